@@ -1,0 +1,365 @@
+"""The records of the knowledge base: frozen, validated, and the only place where their keys are listed."""
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+
+Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+State = Literal["present", "absent", "unknown"]
+Level = Literal["stop", "caution", "notice"]
+Who = Literal["owner", "bench"]
+Probability = Annotated[float, Field(ge=0.0, le=1.0)]
+
+# What a check does to the machine, so that a hazard can lock it without naming it.
+Risk = Literal[
+    "energise",  # mains reaches the machine, or the machine is switched on
+    "bridge-start-pin",  # the supply's start pin is bridged on the bench
+    "substitute-supply",  # another supply is put in its place
+    "adapt-lead",  # a lead or adapter from elsewhere is used
+    "inside",  # the case is open and hands are in it
+    "heat",  # the machine runs under load
+    "erase-data",  # data or settings may be lost
+    "press-pack",  # a battery pack may be pressed, bent or moved
+]
+
+
+class Record(BaseModel):
+    """A record of the base: no unknown key, never changed after loading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Source(Record):
+    """A published document that limits and rules refer to by id; `seen` says how far it was read."""
+
+    id: Id
+    title: Text
+    edition: str = ""
+    publisher: str = ""
+    seen: Literal["read", "read-2", "memory"]
+
+
+class Stage(Record):
+    """A rung of the power-up chain; the order in the file is the order of the chain."""
+
+    id: Id
+    title: Text
+    reached_when: Text
+
+
+class Finding(Record):
+    """Something that can be present, absent or unknown in a case.
+
+    `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
+    `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
+    `yields_to`: a bare claim that is dropped where one of these is told as well, in whatever state.
+    """
+
+    id: Id
+    title: Text
+    kind: Literal["sign", "danger", "event", "trial", "machine", "measure"]
+    present: Text
+    absent: Text
+    group: Id | None = None
+    detail: Literal["pattern", "code", "light", "part", "outcome", "value"] | None = None
+    rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
+    yields_to: tuple[Id, ...] = ()
+
+    @property
+    def evidence_group(self) -> str:
+        """The group in which this finding counts as evidence."""
+        return self.group or self.id
+
+
+class Cause(Record):
+    """A fault: where it sits, how it is put in plain words, and what mends it."""
+
+    id: Id
+    title: Text
+    part: Id
+    plain: Text
+    mechanism: Text
+    remedy: Text
+    minutes: Annotated[int, Field(gt=0)]
+    source: Text
+
+
+class Complaint(Record):
+    """A complaint class: its share of the work of a bench, and the priors of the causes in it.
+
+    `priors` maps a cause to (weight, basis): P published figure, D derived from one, C judgement.
+    `firmness` is the number of closed cases that the priors are worth.
+    """
+
+    id: Id
+    title: Text
+    share: Probability
+    firmness: Annotated[int, Field(gt=0)]
+    priors: dict[Id, tuple[float, Literal["P", "D", "C"]]]
+
+
+class Hazard(Record):
+    """An unsafe situation: its level, the advice, who takes over, and the risks that it locks."""
+
+    id: Id
+    title: Text
+    level: Level
+    advice: Text
+    takeover: Text
+    locks: tuple[Risk, ...]
+    lifted_when: Text
+    source: Text
+
+
+class Condition(Record):
+    """What must hold: a finding in a state (with a detail, if given), a complaint, a hazard, a rung, or a check's outcome."""
+
+    finding: Id | None = None
+    state: State = "present"
+    detail: Id | None = None
+    complaint: Id | None = None
+    hazard: Id | None = None
+    reached: Id | None = None
+    fails_at: Id | None = None
+    check: Id | None = None
+    outcome: Id | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "Condition":
+        kinds = [k for k in ("finding", "complaint", "hazard", "reached", "fails_at", "check") if getattr(self, k)]
+        if len(kinds) != 1:
+            raise ValueError("give exactly one of finding, complaint, hazard, reached, fails_at, check")
+        if (self.check is None) != (self.outcome is None):
+            raise ValueError("check and outcome belong together")
+        if self.finding is None and (self.detail or self.state != "present"):
+            raise ValueError("state and detail belong to a finding")
+        return self
+
+
+class Conclusion(Record):
+    """What follows: exactly one kind a conclusion."""
+
+    finding: Id | None = None
+    state: Literal["present", "absent"] = "present"
+    complaint: Id | None = None
+    reached: Id | None = None
+    fails_at: Id | None = None
+    hazard: Id | None = None
+    lift: Id | None = None
+    exclude: Id | None = None
+    confirm: Id | None = None
+    support: Id | None = None
+    weaken: Id | None = None
+    strength: Id | None = None
+    lock: Id | None = None
+    ask: Id | None = None
+    clear: Id | None = None
+    convict: Id | None = None
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> "Conclusion":
+        if len(self.kinds) != 1:
+            raise ValueError(f"give exactly one of {', '.join(CONCLUSION_KINDS)}")
+        if (self.kind in ("support", "weaken", "exclude")) < (self.strength is not None):
+            raise ValueError("strength belongs to support, weaken or exclude")
+        if self.kind in ("support", "weaken") and self.strength is None:
+            raise ValueError("support and weaken need a strength")
+        if self.finding is None and self.state != "present":
+            raise ValueError("state belongs to a finding")
+        return self
+
+    @property
+    def kinds(self) -> list[str]:
+        """The kinds that are filled in."""
+        return [k for k in CONCLUSION_KINDS if getattr(self, k)]
+
+    @property
+    def kind(self) -> str:
+        """The one kind of this conclusion."""
+        return self.kinds[0]
+
+    @property
+    def about(self) -> str:
+        """The id that this conclusion is about."""
+        return str(getattr(self, self.kind))
+
+
+CONCLUSION_KINDS = (
+    "finding",
+    "complaint",
+    "reached",
+    "fails_at",
+    "hazard",
+    "lift",
+    "exclude",
+    "confirm",
+    "support",
+    "weaken",
+    "lock",
+    "ask",
+    "clear",
+    "convict",
+)
+
+
+class Rule(Record):
+    """If all of `when` and `given` hold and none of `unless`, then `gives`.
+
+    `when` is the evidence; `given` is the setting in which it speaks and does not count as evidence.
+    `unless` may only look at what lower strata conclude. `fires` and `stays_quiet` are sets of findings
+    ("dead, outlet-good=absent, part-replaced:memory") that must fire the rule, or must not (the near misses).
+    """
+
+    id: Id
+    when: Annotated[tuple[Condition, ...], Field(min_length=1)]
+    given: tuple[Condition, ...] = ()
+    unless: tuple[Condition, ...] = ()
+    gives: Annotated[tuple[Conclusion, ...], Field(min_length=1)]
+    because: Text
+    source: Text
+    status: Literal["draft", "active", "withdrawn"] = "active"
+    fires: Annotated[tuple[str, ...], Field(min_length=1)]
+    stays_quiet: Annotated[tuple[str, ...], Field(min_length=1)]
+
+
+class Outcome(Record):
+    """One possible result of a check.
+
+    `likely` maps causes to P(this outcome | cause); every other cause has `otherwise`.
+    Over the outcomes of a check these sum to one for each cause.
+    `gives` are the conclusions drawn besides the belief (a rung reached, a part cleared, a finding).
+    """
+
+    id: Id
+    title: Text
+    likely: dict[Id, Probability] = {}
+    otherwise: Probability
+    gives: tuple[Conclusion, ...] = ()
+
+
+class Check(Record):
+    """Something to do at the machine that tells causes apart.
+
+    `minutes` are attended, `wait` unattended. `setup` names states of the machine that several checks share
+    (`case-open`, `board-out`), so that getting there is counted once. `when` must hold for the check to be
+    offered; `unless` must not.
+    """
+
+    id: Id
+    title: Text
+    how: Text
+    minutes: Annotated[int, Field(gt=0)]
+    wait: Annotated[int, Field(ge=0)] = 0
+    who: Who
+    tools: tuple[Id, ...] = ()
+    spares: tuple[Id, ...] = ()
+    setup: tuple[Id, ...] = ()
+    risks: tuple[Risk, ...] = ()
+    precautions: tuple[Text, ...] = ()
+    when: tuple[Condition, ...] = ()
+    unless: tuple[Condition, ...] = ()
+    settled_by: tuple[Id, ...] = ()
+    outcomes: Annotated[tuple[Outcome, ...], Field(min_length=2)]
+    source: Text
+
+
+class Question(Record):
+    """Something to ask the owner: settles one finding, by yes (present) or no (absent)."""
+
+    id: Id
+    text: Text
+    asks: Id
+    why: Text
+    minutes: Annotated[int, Field(gt=0)] = 1
+    when: tuple[Condition, ...] = ()
+    unless: tuple[Condition, ...] = ()
+
+
+class Band(Record):
+    """The limits that one source prints for a quantity, and what a reading outside all bands of its kind means."""
+
+    source: Text
+    low: float | None = None
+    high: float | None = None
+    note: str = ""
+
+
+class Limit(Record):
+    """A measured quantity: its unit, the bands of the published editions, and the finding that a verdict settles.
+
+    A reading inside every band makes `finding` present, outside every band absent; where the bands
+    disagree the finding stays unknown and the editions are named. `plausible` is what a meter can
+    sensibly show there; a reading outside is asked about, not believed.
+    """
+
+    id: Id
+    title: Text
+    unit: Literal["V", "ms", "mV", "°C", "Ω", "W", "A", "count", "%", "K"]
+    nominal: float | None = None
+    finding: Id
+    plausible: tuple[float, float]
+    bands: Annotated[tuple[Band, ...], Field(min_length=1)]
+
+
+class Strength(Record):
+    """A named strength of evidence: the base-ten logarithm of its likelihood ratio."""
+
+    id: Id
+    log10_ratio: Annotated[float, Field(gt=0.0)]
+    title: Text
+
+
+class Concept(Record):
+    """A set of words and phrases that mean one thing to the reader; `part` says which part of the machine it names."""
+
+    id: Id
+    words: Annotated[tuple[str, ...], Field(min_length=1)]
+    part: Id | None = None
+
+
+class Wording(Record):
+    """How people say a finding, as patterns (the pattern language is described in DEVELOPERS.md).
+
+    `present` and `absent` state it; `denied` are bare mentions that count only under a negation, as absent.
+    """
+
+    finding: Id
+    present: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+    detail: str | None = None
+
+
+class Cue(Record):
+    """Words that change how a mention is to be taken, after NegEx and ConText.
+
+    `direction` is where the cue reaches; `reach` how far: to the end of the list, of the clause, of the sentence.
+    A `pseudo` cue swallows its words, a `terminate` cue cuts the reach of others.
+    """
+
+    category: Literal[
+        "negated", "hedged", "past", "hypothetical", "other", "generic", "refuted", "pseudo", "terminate", "correction"
+    ]
+    direction: Literal["forward", "backward", "both"] = "forward"
+    reach: Literal["list", "clause", "sentence"] = "clause"
+    say: Annotated[tuple[str, ...], Field(min_length=1)]
+
+
+class KnowledgeBase(Record):
+    """Everything that is known, in the order of the files."""
+
+    sources: tuple[Source, ...] = ()
+    stages: tuple[Stage, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    causes: tuple[Cause, ...] = ()
+    complaints: tuple[Complaint, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    rules: tuple[Rule, ...] = ()
+    checks: tuple[Check, ...] = ()
+    questions: tuple[Question, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    strengths: tuple[Strength, ...] = ()
+    concepts: tuple[Concept, ...] = ()
+    wordings: tuple[Wording, ...] = ()
+    cues: tuple[Cue, ...] = ()
