@@ -53,7 +53,8 @@ class Finding(Record):
 
     `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
-    `yields_to`: a bare claim that is dropped where one of these is told as well, in whatever state.
+    `yields_to`: a bare claim is dropped where one of these is told present as well.
+    `sharpens_to`: a bare claim becomes this finding where two or more others of its group are denied and none is present.
     """
 
     id: Id
@@ -65,6 +66,7 @@ class Finding(Record):
     detail: Literal["pattern", "code", "light", "part", "outcome", "value"] | None = None
     rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
     yields_to: tuple[Id, ...] = ()
+    sharpens_to: Id | None = None
 
     @property
     def evidence_group(self) -> str:
