@@ -1,0 +1,1 @@
+"""What a person reads: one module per format, all from the triage document. Nothing here decides anything."""

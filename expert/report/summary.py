@@ -1,0 +1,109 @@
+"""The triage as readable text: danger first, then what was understood, causes, checks and questions."""
+
+from expert.document import CauseItem, FiringItem, TriageDocument
+from expert.report.plain import Page
+from knowledge.models import KnowledgeBase
+
+SHOWN_CAUSES, SHOWN_CHECKS, SHOWN_QUESTIONS = 6, 5, 5
+LEVELS = {
+    "stop": "STOP: do not switch it on; this is for a qualified person",
+    "caution": "CAUTION",
+    "notice": "NOTE",
+}
+
+
+def write_summary(document: TriageDocument, base: KnowledgeBase, page: Page, language: str = "en") -> str:
+    """Give the text of the triage, as wide as the page."""
+    if language != "en":
+        page.heading("This message does not seem to be English", "caution")
+        page.line("Only danger signs that are certain were looked for. Have it put into English, and ask again.")
+    _hazards(document, base, page)
+    _findings(document, base, page)
+    _causes(document, page)
+    _checks(document, base, page)
+    _questions(document, page)
+    page.heading("What this is not")
+    page.line(
+        "A first opinion for the bench, not a substitute for a qualified person. Local codes and licensed practice "
+        "decide. Never open a power supply."
+    )
+    return page.text()
+
+
+def _hazards(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
+    hazards = {hazard.id: hazard for hazard in base.hazards}
+    page.heading("Danger first")
+    if not document.hazards:
+        page.item("No danger sign is told. Look, and sniff, before mains goes on all the same.")
+    for item in document.hazards:
+        style = "danger" if item.level == "stop" else "caution"
+        page.item(f"{LEVELS[item.level]}: {hazards[item.id].title}.", style, mark="!")
+        page.more(item.advice)
+        page.more(f"Who takes over: {hazards[item.id].takeover}")
+
+
+def _findings(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
+    findings = {finding.id: finding for finding in base.findings}
+    stages = {stage.id: stage.title for stage in base.stages}
+    page.heading("What was understood")
+    if not document.findings:
+        page.item("Nothing that says what is wrong. Ask the questions below.")
+    for item in document.findings:
+        said = findings[item.id].present if item.state == "present" else findings[item.id].absent
+        hedge = " (not sure)" if item.certainty == "hedged" else ""
+        detail = f" [{item.detail}]" if item.detail else ""
+        page.item(f"{said}{detail}{hedge} - “{item.quote}”")
+    for item_ in document.build:
+        page.item(f"{item_.part}: “{item_.text}”")
+    if document.stage.reached or document.stage.fails_at:
+        reached = stages.get(document.stage.reached or "", "not known")
+        fails = stages.get(document.stage.fails_at or "", "not known")
+        page.item(f"How far it gets: {reached}; where it fails: {fails}.")
+
+
+def _causes(document: TriageDocument, page: Page) -> None:
+    because = {firing.rule: firing for firing in document.trace}
+    page.heading("Likely causes")
+    if not document.findings:
+        page.line("Too little is known to name causes: so far every one is about as likely as in any machine.")
+        return
+    shown = [cause for cause in document.causes if cause.status != "excluded"][:SHOWN_CAUSES]
+    for cause in shown:
+        page.item(f"{cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}", mark=_percent(cause))
+        for sign, rules in (("for", cause.rules_for[:3]), ("against", cause.rules_against[:2])):
+            for rule in rules:
+                page.more(f"{sign}: {_reason(because.get(rule), rule)}", "quiet")
+    ruled_out = [cause.title for cause in document.causes if cause.status == "excluded"]
+    if ruled_out:
+        page.item(f"As good as ruled out: {'; '.join(ruled_out)}.", mark=" out")
+
+
+def _percent(cause: CauseItem) -> str:
+    return f"{100 * cause.probability:3.0f}%"
+
+
+def _reason(firing: FiringItem | None, rule: str) -> str:
+    return f"{firing.because} [{rule}, {firing.source}]" if firing else rule
+
+
+def _checks(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
+    checks = {check.id: check for check in base.checks}
+    page.heading("What to check next")
+    for number, item in enumerate([c for c in document.checks if c.locked_by is None][:SHOWN_CHECKS], start=1):
+        needs = f"; needs {', '.join(item.needs)}" if item.needs else ""
+        page.item(f"{item.title} ({item.minutes} min{needs})", mark=str(number))
+        if number == 1:
+            page.more(checks[item.id].how)
+        page.more(item.why, "quiet")
+        for precaution in checks[item.id].precautions:
+            page.more(precaution, "caution")
+    locked = [item for item in document.checks if item.locked_by]
+    for hazard in dict.fromkeys(item.locked_by for item in locked):
+        titles = [item.title for item in locked if item.locked_by == hazard]
+        page.item(f"Locked by {hazard}: {'; '.join(titles)}.", "caution", mark="x")
+
+
+def _questions(document: TriageDocument, page: Page) -> None:
+    page.heading("What to ask the owner")
+    for number, item in enumerate(document.questions[:SHOWN_QUESTIONS], start=1):
+        page.item(item.text, mark=str(number))
