@@ -1,0 +1,97 @@
+"""From the state of a case to everything that follows from it: one pure function, `assess`.
+
+case ──claims──▶ engine ──firings──▶ stage, hazards, evidence ──▶ belief ──▶ plan of checks and questions
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from expert.belief import Belief, believe
+from expert.case import Case
+from expert.engine import Engine
+from expert.facts import Claim, claims_of, concluded, outcome_of
+from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
+from expert.trace import Firing
+from knowledge.models import Hazard, KnowledgeBase
+
+LEVELS = ("stop", "caution", "notice")
+
+
+@dataclass(frozen=True)
+class RaisedHazard:
+    """A hazard that is raised and not lifted, and the rules that raised it."""
+
+    hazard: Hazard
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What follows from a case: how far it gets, what is dangerous, what is likely, what to do next."""
+
+    claims: frozenset[Claim]
+    firings: tuple[Firing, ...]
+    reached: str | None
+    fails_at: str | None
+    hazards: tuple[RaisedHazard, ...]
+    belief: Belief
+    checks: tuple[CheckPlan, ...]
+    questions: tuple[QuestionPlan, ...]
+
+
+def assess(case: Case, base: KnowledgeBase, engine: Engine) -> Assessment:
+    """Draw every conclusion from the state of a case; equal cases give equal assessments."""
+    claims = claims_of_case(case)
+    firings = engine.run(claims)
+    held = claims | concluded_claims(firings)
+    hazards = raised_hazards(firings, base)
+    belief = believe(firings, base)
+    risks = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
+    locks = {g.about: f.rule for f in firings for g in f.gives_conclusions if g.kind == "lock"}
+    reached, fails_at = stage(firings, base)
+    return Assessment(
+        claims=claims,
+        firings=firings,
+        reached=reached,
+        fails_at=fails_at,
+        hazards=hazards,
+        belief=belief,
+        checks=rank_checks(base, belief, held, case.have, risks, locks),
+        questions=rank_questions(base, belief, held, firings, frozenset(case.asked)),
+    )
+
+
+def claims_of_case(case: Case) -> frozenset[Claim]:
+    """Give the stated facts of a case: what was told, measured and checked."""
+    told = [claim for finding in case.findings for claim in claims_of(finding.id, finding.state, finding.detail)]
+    return frozenset(told) | {outcome_of(entry.check, entry.outcome) for entry in case.outcomes}
+
+
+def concluded_claims(firings: Sequence[Firing]) -> frozenset[Claim]:
+    """Give the facts that the firings added."""
+    return frozenset(claim for f in firings for g in f.gives_conclusions if (claim := concluded(g)))
+
+
+def raised_hazards(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[RaisedHazard, ...]:
+    """Give the hazards that are raised and not lifted, worst first, then in the order of the base."""
+    lifted = {g.about for f in firings for g in f.gives_conclusions if g.kind == "lift"}
+    rules: dict[str, list[str]] = {}
+    for firing in firings:
+        for gives in firing.gives_conclusions:
+            if gives.kind == "hazard":
+                rules.setdefault(gives.about, []).append(firing.rule)
+    raised = [RaisedHazard(h, tuple(rules[h.id])) for h in base.hazards if h.id in rules and h.id not in lifted]
+    return tuple(sorted(raised, key=lambda r: LEVELS.index(r.hazard.level)))
+
+
+def stage(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[str | None, str | None]:
+    """Give the last rung known to be reached and the rung at which it fails.
+
+    It fails at the lowest rung that is said to fail; only rungs below that one count as reached.
+    """
+    order = [rung.id for rung in base.stages]
+    said = [gives for firing in firings for gives in firing.gives_conclusions]
+    failing = min((order.index(g.about) for g in said if g.kind == "fails_at"), default=None)
+    below = len(order) if failing is None else failing
+    reached = max((i for g in said if g.kind == "reached" and (i := order.index(g.about)) < below), default=None)
+    return (None if reached is None else order[reached]), (None if failing is None else order[failing])

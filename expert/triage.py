@@ -1,0 +1,136 @@
+"""The main job in one call: the owner's message in, the triage document out. At the edge: it calls the intake."""
+
+from functools import lru_cache
+
+from expert.assess import Assessment, assess
+from expert.case import Case, MessageEntry, Named, Told, fold
+from expert.document import (
+    BuildItem,
+    CauseItem,
+    CheckItem,
+    FindingItem,
+    FiringItem,
+    HazardItem,
+    MessageSize,
+    QuestionItem,
+    StageItem,
+    TriageDocument,
+)
+from expert.engine import Engine
+from intake import read_complaint
+from knowledge import KnowledgeBase, shipped_base
+
+# Six decimals are far finer than any of the evidence, and the same on every machine.
+DIGITS = 6
+
+
+def triage(message: str, base: KnowledgeBase | None = None) -> TriageDocument:
+    """Triage one complaint.
+
+    Raises `MessageError` if the message cannot be read: empty, not text, or longer than the reader takes.
+    """
+    base = base or shipped_base()
+    case = fold([message_entry(message, base)])
+    return document_of(case, assess(case, base, engine_of(base)))
+
+
+def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
+    """Read a message into the entry that the log of a case begins with."""
+    reading = read_complaint(message, base)
+    return MessageEntry(
+        text=message,
+        sentences=reading.sentences,
+        redactions=reading.redactions,
+        language=reading.language,
+        findings=tuple(
+            Told(
+                id=f.id,
+                state=f.state,
+                quote=f.quote,
+                start=f.start,
+                end=f.end,
+                certainty=f.certainty,
+                detail=f.detail,
+            )
+            for f in reading.findings
+        ),
+        build=tuple(
+            Named(part=b.part, text=b.text, start=b.start, end=b.end, facts=dict(b.facts)) for b in reading.build
+        ),
+        contradictions=tuple(reading.contradictions),
+    )
+
+
+def engine_of(base: KnowledgeBase) -> Engine:
+    """Give the engine of a base, compiled once for each base."""
+    return _engine(_ByIdentity(base))
+
+
+class _ByIdentity:
+    """A key for the cache: comparing whole bases would cost more than compiling one."""
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self.base = base
+
+    def __hash__(self) -> int:
+        return id(self.base)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ByIdentity) and self.base is other.base
+
+
+@lru_cache(maxsize=4)
+def _engine(key: _ByIdentity) -> Engine:
+    return Engine(key.base)
+
+
+def document_of(case: Case, assessment: Assessment) -> TriageDocument:
+    """Lay out an assessment as the published document."""
+    message = case.message
+    return TriageDocument(
+        message=MessageSize(
+            characters=len(message.text) if message else 0,
+            sentences=message.sentences if message else 0,
+            redactions=message.redactions if message else 0,
+        ),
+        findings=[
+            FindingItem(
+                id=f.id,
+                state=f.state,
+                quote=f.quote,
+                start=f.start,
+                end=f.end,
+                certainty=f.certainty,
+                detail=f.detail,
+            )
+            for f in (message.findings if message else ())
+            if f.start is not None and f.end is not None
+        ],
+        build=[
+            BuildItem(part=b.part, text=b.text, start=b.start, end=b.end, facts=b.facts)
+            for b in (message.build if message else ())
+        ],
+        stage=StageItem(reached=assessment.reached, fails_at=assessment.fails_at),
+        hazards=[
+            HazardItem(id=r.hazard.id, level=r.hazard.level, advice=r.hazard.advice, rules=list(r.rules))
+            for r in assessment.hazards
+        ],
+        causes=[
+            CauseItem(
+                id=c.id,
+                title=c.title,
+                part=c.part,
+                probability=round(c.probability, DIGITS),
+                status=c.status,
+                rules_for=list(c.rules_for),
+                rules_against=list(c.rules_against),
+            )
+            for c in assessment.belief.causes
+        ],
+        checks=[
+            CheckItem(id=p.id, title=p.title, minutes=p.minutes, needs=list(p.needs), why=p.why, locked_by=p.locked_by)
+            for p in assessment.checks
+        ],
+        questions=[QuestionItem(id=q.id, text=q.text) for q in assessment.questions],
+        trace=[FiringItem.model_validate(f.as_json()) for f in assessment.firings],
+    )
