@@ -1,0 +1,185 @@
+"""The command line: arguments in, exit codes out; the only place that turns an error into one line.
+
+Exit codes: 0 done; 1 done, and a hazard of level `stop` was raised (`triage --fail-on-stop`); 2 the call or its input
+cannot be used. What is slow to import is imported only where it is needed, so that `--help` answers at once.
+"""
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NoReturn
+
+from knowledge.errors import CallError, MessageError, OhmbudsmanError
+
+# Far above any letter, far below what would keep the machine busy; the reader has a limit of its own as well.
+LARGEST_MESSAGE = 1_000_000
+
+DONE, STOP, UNUSABLE = 0, 1, 2
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser whose errors are one line, like all others of ours."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CallError(f"{message}; see 'ohmbudsman --help'")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command; give its exit code."""
+    try:
+        options = _parser().parse_args(arguments)
+        code: int = options.run(options)
+        sys.stdout.flush()
+        return code
+    except OhmbudsmanError as error:
+        lines = str(error).splitlines() or ["it cannot be used"]
+        print(f"ohmbudsman: {lines[0]}", file=sys.stderr)
+        for line in lines[1:]:
+            print(f"            {line}", file=sys.stderr)
+        return UNUSABLE
+    except BrokenPipeError:
+        # Whoever read our output has had enough; keep Python from complaining while it shuts down.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+    except KeyboardInterrupt:
+        return UNUSABLE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="ohmbudsman",
+        description="Triages and diagnoses desktop PCs that will not start or misbehave.",
+        epilog="A first opinion for the bench. Local codes and licensed practice decide; never open a power supply.",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND", parser_class=_Parser)
+
+    triage = commands.add_parser("triage", help="first-pass triage of one complaint")
+    triage.add_argument("file", nargs="?", default="-", metavar="FILE", help="the message; - or nothing reads it")
+    triage.add_argument("--json", action="store_true", help="print the triage document as JSON")
+    triage.add_argument("--fail-on-stop", action="store_true", help="exit 1 if a hazard of level stop is raised")
+    triage.set_defaults(run=_triage)
+
+    consult = commands.add_parser("consult", help="guided questions in the terminal, from a complaint")
+    consult.add_argument("file", nargs="?", default=None, metavar="FILE", help="the message; asked for if not given")
+    consult.set_defaults(run=_consult)
+
+    knowledge = commands.add_parser("knowledge", help="check the knowledge base, list it, print schemas")
+    topics = knowledge.add_subparsers(title="topics", required=True, metavar="TOPIC", parser_class=_Parser)
+    check = topics.add_parser("check", help="validate the base and count what is in it")
+    check.add_argument("--sources", action="store_true", help="count rules and limits by kind of source")
+    check.set_defaults(run=_knowledge_check)
+    listing = topics.add_parser("list", help="list the ids of one kind, or of all")
+    listing.add_argument("kind", nargs="?", default=None, metavar="KIND", help="rules, causes, hazards, checks, ...")
+    listing.set_defaults(run=_knowledge_list)
+    show = topics.add_parser("show", help="print one record")
+    show.add_argument("id", metavar="ID")
+    show.set_defaults(run=_knowledge_show)
+    schema = topics.add_parser("schema", help="print the JSON Schema of a document")
+    schema.add_argument("name", choices=["triage"])
+    schema.set_defaults(run=_knowledge_schema)
+    return parser
+
+
+def read_message(file: str) -> str:
+    """Read a message from a file, or from standard input for `-`.
+
+    Raises `CallError` if there is no such file, `MessageError` if it is empty, not text, or far too long.
+    """
+    if file == "-":
+        content = sys.stdin.buffer.read(LARGEST_MESSAGE + 1)
+    else:
+        try:
+            with Path(file).open("rb") as stream:
+                content = stream.read(LARGEST_MESSAGE + 1)
+        except OSError as error:
+            raise CallError(f"{file}: {error.strerror or error}; give the path of a text file, or -") from error
+    name = "standard input" if file == "-" else file
+    if len(content) > LARGEST_MESSAGE:
+        raise MessageError(f"{name}: more than {LARGEST_MESSAGE:,} bytes; cut it down to the owner's message")
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise MessageError(f"{name}: not UTF-8 text (byte {error.start}); save it as UTF-8 text") from error
+    if not text.strip():
+        raise MessageError(f"{name}: empty; put the owner's message in it")
+    return text
+
+
+def _triage(options: argparse.Namespace) -> int:
+    text = read_message(options.file)
+    from expert.assess import assess
+    from expert.case import fold
+    from expert.triage import document_of, engine_of, message_entry
+    from knowledge import shipped_base
+
+    base = shipped_base()
+    entry = message_entry(text, base)
+    case = fold([entry])
+    document = document_of(case, assess(case, base, engine_of(base)))
+    if options.json:
+        print(document.to_json())
+    else:
+        from expert.report.plain import Page
+        from expert.report.summary import write_summary
+
+        sys.stdout.write(write_summary(document, base, Page.for_stream(), entry.language))
+    stopped = any(hazard.level == "stop" for hazard in document.hazards)
+    return STOP if options.fail_on_stop and stopped else DONE
+
+
+def _consult(options: argparse.Namespace) -> int:
+    text = read_message(options.file) if options.file else None
+    from expert.terminal.session import consult
+
+    return consult(text)
+
+
+def _knowledge_check(options: argparse.Namespace) -> int:
+    from knowledge import shipped_base
+    from knowledge.census import count_records, count_sources
+
+    base = shipped_base()
+    rows = count_sources(base) if options.sources else count_records(base)
+    for name, count in rows:
+        print(f"{count:6}  {name}")
+    return DONE
+
+
+def _knowledge_list(options: argparse.Namespace) -> int:
+    from knowledge import shipped_base
+    from knowledge.census import records_by_kind
+
+    kinds = records_by_kind(shipped_base())
+    if options.kind is not None and options.kind not in kinds:
+        raise CallError(f"no kind {options.kind!r}; known are {', '.join(kinds)}")
+    for kind, records in kinds.items():
+        for record in records if options.kind in (None, kind) else ():
+            print(f"{kind}\t{record.id}\t{getattr(record, 'title', '')}")
+    return DONE
+
+
+def _knowledge_show(options: argparse.Namespace) -> int:
+    from knowledge import shipped_base
+    from knowledge.census import records_by_kind
+
+    kinds = records_by_kind(shipped_base())
+    found = [(kind, r) for kind, records in kinds.items() for r in records if r.id == options.id]
+    if not found:
+        raise CallError(f"no record {options.id!r}; 'ohmbudsman knowledge list' prints all ids")
+    for kind, record in found:
+        print(json.dumps({kind: record.model_dump(exclude_defaults=True)}, indent=2, ensure_ascii=False))
+    return DONE
+
+
+def _knowledge_schema(options: argparse.Namespace) -> int:
+    from expert.document import TriageDocument
+
+    print(json.dumps(TriageDocument.model_json_schema(by_alias=True), indent=2))
+    return DONE
+
+
+if __name__ == "__main__":
+    sys.exit(main())
