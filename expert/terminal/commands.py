@@ -1,0 +1,205 @@
+"""What can be typed in a consultation, as pure functions: the log and a line in, an outcome out.
+
+The registry below is the help text and the completion list as well, so that neither can be out of date.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from expert.assess import Assessment, assess
+from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, NoteEntry, OutcomeEntry, StepEntry, effective, fold
+from expert.engine import Engine
+from expert.measure import judge, parse_reading
+from expert.planner import QuestionPlan
+from knowledge.errors import CallError
+from knowledge.models import KnowledgeBase, State
+
+YES = ("yes", "y", "yep", "yeah", "true")
+NO = ("no", "n", "nope", "false")
+UNKNOWN = ("don't know", "dont know", "?", "dk", "not sure", "skip")
+
+# Reads free text into the entry of a message; handed in, since the intake belongs to the edge.
+Reader = Callable[[str], MessageEntry]
+
+
+@dataclass(frozen=True)
+class Consultation:
+    """A case under way: its log, and what the log leads to."""
+
+    base: KnowledgeBase
+    engine: Engine
+    read: Reader
+    log: tuple[Entry, ...]
+    case: Case
+    assessment: Assessment
+
+    @classmethod
+    def begin(cls, base: KnowledgeBase, engine: Engine, read: Reader, message: str) -> "Consultation":
+        """Begin with the owner's message."""
+        entry = read(message)
+        case = fold([entry])
+        return cls(base, engine, read, (entry,), case, assess(case, base, engine))
+
+    def with_entries(self, *entries: Entry) -> "Consultation":
+        """Give the consultation with more entries in its log, and everything drawn anew."""
+        log = (*self.log, *entries)
+        case = fold(log)
+        return Consultation(self.base, self.engine, self.read, log, case, assess(case, self.base, self.engine))
+
+    @property
+    def question(self) -> QuestionPlan | None:
+        """The best question that is still open."""
+        return self.assessment.questions[0] if self.assessment.questions else None
+
+
+@dataclass(frozen=True)
+class Reply:
+    """What a line led to: the consultation after it, what to say, and whether to leave."""
+
+    consultation: Consultation
+    say: tuple[str, ...] = ()
+    leave: bool = False
+
+
+def respond(now: Consultation, line: str) -> Reply:
+    """Take one line: a command, an answer to the question asked, or free text.
+
+    Raises `CallError` with what to type instead, if the line is a command that does not fit.
+    """
+    line = line.strip()
+    word, _, rest = line.partition(" ")
+    if not line:
+        return Reply(now)
+    if line.lower() in YES + NO + UNKNOWN:
+        return _answer(now, line)
+    if command := COMMANDS.get(word.lower()):
+        return command.run(now, rest.strip())
+    return _free_text(now, line)
+
+
+def _answer(now: Consultation, line: str) -> Reply:
+    question = now.question
+    if question is None:
+        raise CallError("nothing is being asked; type 'checks' for what to do next, or 'help'")
+    state: State = "present" if line.lower() in YES else "absent" if line.lower() in NO else "unknown"
+    return Reply(now.with_entries(AnswerEntry(finding=question.asks, state=state, words=line)))
+
+
+def _free_text(now: Consultation, line: str) -> Reply:
+    read = now.read(line)
+    if not read.findings:
+        return Reply(now, ("I could not read a finding in that. Answer yes, no or ?, or say it in other words.",))
+    answers = [
+        AnswerEntry(finding=told.id, state=told.state, detail=told.detail, words=told.quote) for told in read.findings
+    ]
+    said = tuple(f"understood: {_sentence(now.base, a.finding, a.state)} - “{a.words}”" for a in answers)
+    return Reply(now.with_entries(*answers), said)
+
+
+def _sentence(base: KnowledgeBase, finding: str, state: State) -> str:
+    record = next(f for f in base.findings if f.id == finding)
+    return {"present": record.present, "absent": record.absent, "unknown": f"not known: {record.title}"}[state]
+
+
+def _why(now: Consultation, rest: str) -> Reply:
+    if now.question is None:
+        return Reply(now, ("Nothing is being asked.",))
+    record = next(q for q in now.base.questions if q.id == now.question.id)
+    return Reply(now, (record.why, now.question.why))
+
+
+def _causes(now: Consultation, rest: str) -> Reply:
+    shown = [c for c in now.assessment.causes if c.status != "excluded"][:8]
+    return Reply(now, tuple(f"{100 * c.probability:3.0f}%  {c.title}" for c in shown))
+
+
+def _checks(now: Consultation, rest: str) -> Reply:
+    lines = []
+    for plan in now.assessment.checks[:6]:
+        outcomes = next(c.outcomes for c in now.base.checks if c.id == plan.id)
+        lock = f" LOCKED by {plan.locked_by}" if plan.locked_by else ""
+        lines.append(f"{plan.id}: {plan.title} ({plan.minutes} min){lock}")
+        lines.append(f"    done {plan.id} {' | '.join(o.id for o in outcomes)}")
+    return Reply(now, tuple(lines) or ("No check is left that would tell anything.",))
+
+
+def _done(now: Consultation, rest: str) -> Reply:
+    checks = {check.id: check for check in now.base.checks}
+    name, _, outcome = rest.partition(" ")
+    if name not in checks:
+        raise CallError(f"no check {name!r}; 'checks' lists the next ones")
+    known = [o.id for o in checks[name].outcomes]
+    if outcome.strip() not in known:
+        raise CallError(f"say how {name} came out: {', '.join(known)}")
+    return Reply(now.with_entries(OutcomeEntry(check=name, outcome=outcome.strip())))
+
+
+def _measure(now: Consultation, rest: str) -> Reply:
+    limits = {limit.id: limit for limit in now.base.limits}
+    name, _, words = rest.partition(" ")
+    if name not in limits:
+        raise CallError(f"no quantity {name!r}; known are {', '.join(limits)}")
+    verdict = judge(limits[name], parse_reading(words))
+    if verdict.value is None or verdict.state is None:
+        return Reply(now, (verdict.text,))
+    entry = MeasureEntry(
+        limit=name, value=verdict.value, finding=limits[name].finding, state=verdict.state, verdict=verdict.text
+    )
+    return Reply(now.with_entries(entry), (verdict.text,))
+
+
+def _undo(now: Consultation, rest: str) -> Reply:
+    if len(effective(now.log)) < 2:
+        return Reply(now, ("There is nothing to take back.",))
+    return Reply(now.with_entries(StepEntry(kind="undo")), ("Taken back.",))
+
+
+def _redo(now: Consultation, rest: str) -> Reply:
+    return Reply(now.with_entries(StepEntry(kind="redo")), ("Done again.",))
+
+
+def _note(now: Consultation, rest: str) -> Reply:
+    if not rest:
+        raise CallError("write the note after the word: note the owner calls back at six")
+    return Reply(now.with_entries(NoteEntry(words=rest)), ("Noted.",))
+
+
+def _help(now: Consultation, rest: str) -> Reply:
+    answers = "yes, no, ? (don't know), or say it in your own words: several answers at once are fine"
+    return Reply(now, (answers, *(f"{name:9}{command.about}" for name, command in COMMANDS.items())))
+
+
+def _summary(now: Consultation, rest: str) -> Reply:
+    from expert.report.plain import Page
+    from expert.report.summary import write_summary
+    from expert.triage import document_of
+
+    page = Page(width=78)
+    return Reply(now, tuple(write_summary(document_of(now.case, now.assessment), now.base, page).splitlines()))
+
+
+def _quit(now: Consultation, rest: str) -> Reply:
+    return Reply(now, leave=True)
+
+
+@dataclass(frozen=True)
+class Command:
+    """A word that can be typed, what it does in one line, and the function that does it."""
+
+    about: str
+    run: Callable[[Consultation, str], Reply]
+
+
+COMMANDS: dict[str, Command] = {
+    "why": Command("why this question is asked", _why),
+    "causes": Command("the likely causes now", _causes),
+    "checks": Command("what to check next, and how to enter what came out", _checks),
+    "done": Command("enter a check: done CHECK OUTCOME", _done),
+    "measure": Command("enter a reading: measure rail-12v 11.9 V", _measure),
+    "note": Command("write a note into the case", _note),
+    "summary": Command("everything so far", _summary),
+    "undo": Command("take the last answer back", _undo),
+    "redo": Command("do it again after all", _redo),
+    "help": Command("this list", _help),
+    "quit": Command("leave", _quit),
+}
