@@ -1,4 +1,4 @@
-"""From the state of a case to everything that follows from it: one pure function, `assess`.
+"""From the state of a case to everything that follows from it: one pure function, `Expert.assess`.
 
 case ──claims──▶ engine ──firings──▶ stage, hazards, evidence ──▶ belief ──▶ plan of checks and questions
 """
@@ -6,11 +6,12 @@ case ──claims──▶ engine ──firings──▶ stage, hazards, evidenc
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from expert.belief import Belief, believe
+from expert.belief import Belief, beliefs, priors_of
 from expert.case import Case
 from expert.engine import Engine
-from expert.facts import Claim, claims_of, concluded, outcome_of
-from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
+from expert.evidence import situation_of
+from expert.facts import Claim, claims_of, outcome_of
+from expert.planner import Inquiry, Plan, Planner
 from expert.trace import Firing
 from knowledge.models import Hazard, KnowledgeBase
 
@@ -34,42 +35,41 @@ class Assessment:
     reached: str | None
     fails_at: str | None
     hazards: tuple[RaisedHazard, ...]
-    belief: Belief
-    checks: tuple[CheckPlan, ...]
-    questions: tuple[QuestionPlan, ...]
+    causes: tuple[Belief, ...]
+    checks: tuple[Plan, ...]
+    questions: tuple[Inquiry, ...]
 
 
-def assess(case: Case, base: KnowledgeBase, engine: Engine) -> Assessment:
-    """Draw every conclusion from the state of a case; equal cases give equal assessments."""
-    claims = claims_of_case(case)
-    firings = engine.run(claims)
-    held = claims | concluded_claims(firings)
-    hazards = raised_hazards(firings, base)
-    belief = believe(firings, base)
-    risks = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
-    locks = {g.about: f.rule for f in firings for g in f.gives_conclusions if g.kind == "lock"}
-    reached, fails_at = stage(firings, base)
-    return Assessment(
-        claims=claims,
-        firings=firings,
-        reached=reached,
-        fails_at=fails_at,
-        hazards=hazards,
-        belief=belief,
-        checks=rank_checks(base, belief, held, case.have, risks, locks),
-        questions=rank_questions(base, belief, held, firings, frozenset(case.asked)),
-    )
+class Expert:
+    """A base made ready: rules compiled, planner prepared; a pure function of each case."""
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self.base = base
+        self._engine = Engine(base)
+        self._planner = Planner(base)
+
+    def assess(self, case: Case) -> Assessment:
+        """Draw every conclusion from the state of a case; equal cases give equal assessments."""
+        claims = claims_of_case(case)
+        firings = self._engine.run(claims)
+        situation = situation_of(self.base, claims, firings, case.have or None)
+        reached, fails_at = stage(firings, self.base)
+        return Assessment(
+            claims=claims,
+            firings=firings,
+            reached=reached,
+            fails_at=fails_at,
+            hazards=raised_hazards(firings, self.base),
+            causes=beliefs(priors_of(self.base, situation.ids("complaint")), situation.evidence),
+            checks=self._planner.rank_checks(situation),
+            questions=self._planner.rank_questions(situation),
+        )
 
 
 def claims_of_case(case: Case) -> frozenset[Claim]:
     """Give the stated facts of a case: what was told, measured and checked."""
     told = [claim for finding in case.findings for claim in claims_of(finding.id, finding.state, finding.detail)]
     return frozenset(told) | {outcome_of(entry.check, entry.outcome) for entry in case.outcomes}
-
-
-def concluded_claims(firings: Sequence[Firing]) -> frozenset[Claim]:
-    """Give the facts that the firings added."""
-    return frozenset(claim for f in firings for g in f.gives_conclusions if (claim := concluded(g)))
 
 
 def raised_hazards(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[RaisedHazard, ...]:

@@ -110,15 +110,14 @@ def read_message(file: str) -> str:
 
 def _triage(options: argparse.Namespace) -> int:
     text = read_message(options.file)
-    from expert.assess import assess
     from expert.case import fold
-    from expert.triage import document_of, engine_of, message_entry
+    from expert.triage import document_of, expert_of, message_entry
     from knowledge import shipped_base
 
     base = shipped_base()
     entry = message_entry(text, base)
     case = fold([entry])
-    document = document_of(case, assess(case, base, engine_of(base)))
+    document = document_of(case, expert_of(base).assess(case), base)
     if options.json:
         print(document.to_json())
     else:

@@ -2,7 +2,7 @@
 
 from functools import lru_cache
 
-from expert.assess import Assessment, assess
+from expert.assess import Assessment, Expert
 from expert.case import Case, MessageEntry, Named, Told, fold
 from expert.document import (
     BuildItem,
@@ -16,7 +16,6 @@ from expert.document import (
     StageItem,
     TriageDocument,
 )
-from expert.engine import Engine
 from intake import read_complaint
 from knowledge import KnowledgeBase, shipped_base
 
@@ -31,7 +30,7 @@ def triage(message: str, base: KnowledgeBase | None = None) -> TriageDocument:
     """
     base = base or shipped_base()
     case = fold([message_entry(message, base)])
-    return document_of(case, assess(case, base, engine_of(base)))
+    return document_of(case, expert_of(base).assess(case), base)
 
 
 def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
@@ -61,9 +60,9 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
     )
 
 
-def engine_of(base: KnowledgeBase) -> Engine:
-    """Give the engine of a base, compiled once for each base."""
-    return _engine(_ByIdentity(base))
+def expert_of(base: KnowledgeBase) -> Expert:
+    """Give the expert of a base, prepared once for each base."""
+    return _expert(_ByIdentity(base))
 
 
 class _ByIdentity:
@@ -80,57 +79,60 @@ class _ByIdentity:
 
 
 @lru_cache(maxsize=4)
-def _engine(key: _ByIdentity) -> Engine:
-    return Engine(key.base)
+def _expert(key: _ByIdentity) -> Expert:
+    return Expert(key.base)
 
 
-def document_of(case: Case, assessment: Assessment) -> TriageDocument:
+def document_of(case: Case, assessment: Assessment, base: KnowledgeBase) -> TriageDocument:
     """Lay out an assessment as the published document."""
     message = case.message
+    checks = {check.id: check for check in base.checks}
+    questions = {question.id: question for question in base.questions}
     return TriageDocument(
         message=MessageSize(
             characters=len(message.text) if message else 0,
             sentences=message.sentences if message else 0,
             redactions=message.redactions if message else 0,
         ),
-        findings=[
-            FindingItem(
-                id=f.id,
-                state=f.state,
-                quote=f.quote,
-                start=f.start,
-                end=f.end,
-                certainty=f.certainty,
-                detail=f.detail,
-            )
-            for f in (message.findings if message else ())
-            if f.start is not None and f.end is not None
-        ],
-        build=[
-            BuildItem(part=b.part, text=b.text, start=b.start, end=b.end, facts=b.facts)
-            for b in (message.build if message else ())
-        ],
+        findings=[_finding_item(told) for told in (message.findings if message else ())],
+        build=[BuildItem(**named.model_dump()) for named in (message.build if message else ())],
         stage=StageItem(reached=assessment.reached, fails_at=assessment.fails_at),
         hazards=[
             HazardItem(id=r.hazard.id, level=r.hazard.level, advice=r.hazard.advice, rules=list(r.rules))
             for r in assessment.hazards
         ],
-        causes=[
-            CauseItem(
-                id=c.id,
-                title=c.title,
-                part=c.part,
-                probability=round(c.probability, DIGITS),
-                status=c.status,
-                rules_for=list(c.rules_for),
-                rules_against=list(c.rules_against),
-            )
-            for c in assessment.belief.causes
-        ],
+        causes=_cause_items(assessment, base),
         checks=[
-            CheckItem(id=p.id, title=p.title, minutes=p.minutes, needs=list(p.needs), why=p.why, locked_by=p.locked_by)
-            for p in assessment.checks
+            CheckItem(
+                id=plan.id,
+                title=checks[plan.id].title,
+                minutes=plan.minutes,
+                needs=list(plan.needs),
+                why=plan.why,
+                locked_by=plan.locked_by,
+            )
+            for plan in assessment.checks
         ],
-        questions=[QuestionItem(id=q.id, text=q.text) for q in assessment.questions],
-        trace=[FiringItem.model_validate(f.as_json()) for f in assessment.firings],
+        questions=[QuestionItem(id=inquiry.id, text=questions[inquiry.id].text) for inquiry in assessment.questions],
+        trace=[FiringItem.model_validate(firing.as_json()) for firing in assessment.firings],
     )
+
+
+def _finding_item(told: Told) -> FindingItem:
+    return FindingItem.model_validate(told.model_dump())
+
+
+def _cause_items(assessment: Assessment, base: KnowledgeBase) -> list[CauseItem]:
+    causes = {cause.id: cause for cause in base.causes}
+    return [
+        CauseItem(
+            id=belief.cause,
+            title=causes[belief.cause].title,
+            part=causes[belief.cause].part,
+            probability=round(belief.probability, DIGITS),
+            status=belief.status,
+            rules_for=[piece.rule for piece in belief.counted if piece.weight > 0],
+            rules_against=[piece.rule for piece in belief.counted if piece.weight < 0],
+        )
+        for belief in assessment.causes
+    ]

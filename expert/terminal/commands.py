@@ -6,11 +6,24 @@ The registry below is the help text and the completion list as well, so that nei
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from expert.assess import Assessment, assess
-from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, NoteEntry, OutcomeEntry, StepEntry, effective, fold
-from expert.engine import Engine
+from expert.assess import Assessment, Expert
+from expert.case import (
+    AnswerEntry,
+    Case,
+    Entry,
+    MeasureEntry,
+    MessageEntry,
+    NoteEntry,
+    OutcomeEntry,
+    StepEntry,
+    effective,
+    fold,
+)
 from expert.measure import judge, parse_reading
-from expert.planner import QuestionPlan
+from expert.planner import Inquiry, Prediction
+from expert.report.plain import Page
+from expert.report.summary import write_summary
+from expert.triage import document_of
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase, State
 
@@ -26,30 +39,47 @@ Reader = Callable[[str], MessageEntry]
 class Consultation:
     """A case under way: its log, and what the log leads to."""
 
-    base: KnowledgeBase
-    engine: Engine
+    expert: Expert
     read: Reader
     log: tuple[Entry, ...]
     case: Case
     assessment: Assessment
 
     @classmethod
-    def begin(cls, base: KnowledgeBase, engine: Engine, read: Reader, message: str) -> "Consultation":
-        """Begin with the owner's message."""
-        entry = read(message)
-        case = fold([entry])
-        return cls(base, engine, read, (entry,), case, assess(case, base, engine))
+    def begin(cls, expert: Expert, read: Reader, message: str) -> "Consultation":
+        """Begin with the owner's message; raise `MessageError` if it cannot be read."""
+        return cls.of(expert, read, (read(message),))
+
+    @classmethod
+    def of(cls, expert: Expert, read: Reader, log: tuple[Entry, ...]) -> "Consultation":
+        """Give the consultation that a log leads to."""
+        case = fold(log)
+        return cls(expert, read, log, case, expert.assess(case))
 
     def with_entries(self, *entries: Entry) -> "Consultation":
         """Give the consultation with more entries in its log, and everything drawn anew."""
-        log = (*self.log, *entries)
-        case = fold(log)
-        return Consultation(self.base, self.engine, self.read, log, case, assess(case, self.base, self.engine))
+        return self.of(self.expert, self.read, (*self.log, *entries))
 
     @property
-    def question(self) -> QuestionPlan | None:
-        """The best question that is still open."""
-        return self.assessment.questions[0] if self.assessment.questions else None
+    def base(self) -> KnowledgeBase:
+        """The knowledge base in use."""
+        return self.expert.base
+
+    @property
+    def question(self) -> Inquiry | None:
+        """The best question that has not been answered yet, with "don't know" for an answer too."""
+        asked = set(self.case.asked)
+        return next((i for i in self.assessment.questions if i.asks not in asked), None)
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """The titles of checks and causes by id."""
+        return {record.id: record.title for record in (*self.base.checks, *self.base.causes)}
+
+    @property
+    def texts(self) -> dict[str, str]:
+        """The texts of the questions by id."""
+        return {question.id: question.text for question in self.base.questions}
 
 
 @dataclass(frozen=True)
@@ -104,22 +134,35 @@ def _sentence(base: KnowledgeBase, finding: str, state: State) -> str:
 def _why(now: Consultation, rest: str) -> Reply:
     if now.question is None:
         return Reply(now, ("Nothing is being asked.",))
-    record = next(q for q in now.base.questions if q.id == now.question.id)
-    return Reply(now, (record.why, now.question.why))
+    record = next(question for question in now.base.questions if question.id == now.question.id)
+    return Reply(now, (record.why, *(_effect(now, p) for p in now.question.outcomes)))
+
+
+def _effect(now: Consultation, prediction: Prediction) -> str:
+    answer = "yes" if prediction.outcome == "present" else "no"
+    return (
+        f"{answer} ({100 * prediction.probability:.0f} % likely): then {now.titles[prediction.leader]} leads with "
+        f"{100 * prediction.leader_probability:.0f} %"
+    )
+
+
+def leading_causes(now: Consultation, count: int) -> tuple[str, ...]:
+    """Give the most probable causes that are not ruled out, a line each."""
+    shown = [belief for belief in now.assessment.causes if belief.status != "excluded"][:count]
+    return tuple(f"{100 * belief.probability:3.0f}%  {now.titles[belief.cause]}" for belief in shown)
 
 
 def _causes(now: Consultation, rest: str) -> Reply:
-    shown = [c for c in now.assessment.causes if c.status != "excluded"][:8]
-    return Reply(now, tuple(f"{100 * c.probability:3.0f}%  {c.title}" for c in shown))
+    return Reply(now, leading_causes(now, 8))
 
 
 def _checks(now: Consultation, rest: str) -> Reply:
     lines = []
     for plan in now.assessment.checks[:6]:
-        outcomes = next(c.outcomes for c in now.base.checks if c.id == plan.id)
+        outcomes = next(check.outcomes for check in now.base.checks if check.id == plan.id)
         lock = f" LOCKED by {plan.locked_by}" if plan.locked_by else ""
-        lines.append(f"{plan.id}: {plan.title} ({plan.minutes} min){lock}")
-        lines.append(f"    done {plan.id} {' | '.join(o.id for o in outcomes)}")
+        lines.append(f"{plan.id}: {now.titles[plan.id]} ({plan.minutes} min){lock}")
+        lines.append(f"    done {plan.id} {' | '.join(outcome.id for outcome in outcomes)}")
     return Reply(now, tuple(lines) or ("No check is left that would tell anything.",))
 
 
@@ -170,12 +213,10 @@ def _help(now: Consultation, rest: str) -> Reply:
 
 
 def _summary(now: Consultation, rest: str) -> Reply:
-    from expert.report.plain import Page
-    from expert.report.summary import write_summary
-    from expert.triage import document_of
-
     page = Page(width=78)
-    return Reply(now, tuple(write_summary(document_of(now.case, now.assessment), now.base, page).splitlines()))
+    return Reply(
+        now, tuple(write_summary(document_of(now.case, now.assessment, now.base), now.base, page).splitlines())
+    )
 
 
 def _quit(now: Consultation, rest: str) -> Reply:

@@ -6,8 +6,8 @@ from prompt_toolkit import PromptSession
 from prompt_toolkit.completion import WordCompleter
 
 from expert.report.plain import Page, printable
-from expert.terminal.commands import COMMANDS, Consultation, Reply, respond
-from expert.triage import engine_of, message_entry
+from expert.terminal.commands import COMMANDS, Consultation, Reply, leading_causes, respond
+from expert.triage import expert_of, message_entry
 from knowledge import shipped_base
 from knowledge.errors import OhmbudsmanError
 
@@ -23,7 +23,7 @@ def consult(message: str | None) -> int:
     text = message if message is not None else ask("Paste the owner's message as one line: ")
     if text is None:
         return 0
-    now = Consultation.begin(base, engine_of(base), lambda words: message_entry(words, base), text)
+    now = Consultation.begin(expert_of(base), lambda words: message_entry(words, base), text)
     _show(COMMANDS["summary"].run(now, ""))
     while True:
         line = ask(_prompt_of(now))
@@ -66,7 +66,7 @@ class _Prompt:
 def _prompt_of(now: Consultation) -> str:
     if now.question is None:
         return "\nNothing more to ask. Type 'checks', 'summary' or 'quit'.\n> "
-    return f"\n{now.question.text} (yes, no, ?, why)\n> "
+    return f"\n{now.texts[now.question.id]} (yes, no, ?, why)\n> "
 
 
 def _show(reply: Reply) -> None:
@@ -81,9 +81,8 @@ def _show_changes(before: Consultation, after: Consultation) -> None:
     for raised in after.assessment.hazards:
         if raised.hazard.id not in known:
             page.line(f"! {raised.hazard.level.upper()}: {raised.hazard.advice}", "danger")
-    leading = [cause for cause in after.assessment.causes if cause.status != "excluded"][:3]
-    page.line("now: " + ", ".join(f"{cause.title} {100 * cause.probability:.0f} %" for cause in leading))
+    page.line("now: " + "; ".join(line.strip() for line in leading_causes(after, 3)))
     free = [plan for plan in after.assessment.checks if plan.locked_by is None]
     if free:
-        page.line(f"next check: {free[0].title} ({free[0].minutes} min)")
+        page.line(f"next check: {after.titles[free[0].id]} ({free[0].minutes} min)")
     sys.stdout.write(page.text())
