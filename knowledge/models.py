@@ -54,7 +54,7 @@ class Finding(Record):
     `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
     `yields_to`: a bare claim is dropped where one of these is told present as well.
-    `sharpens_to`: a bare claim becomes this finding where two or more others of its group are denied and none is present.
+    `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
     """
 
     id: Id
@@ -115,7 +115,7 @@ class Hazard(Record):
 
 
 class Condition(Record):
-    """What must hold: a finding in a state (with a detail, if given), a complaint, a hazard, a rung, or a check's outcome."""
+    """What must hold: a finding in a state (with a detail, if given), a complaint, a hazard, a rung, an outcome."""
 
     finding: Id | None = None
     state: State = "present"

@@ -6,6 +6,8 @@ The registry below is the help text and the completion list as well, so that nei
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from expert.measure import judge, parse_reading
+
 from expert.assess import Assessment, Expert
 from expert.case import (
     AnswerEntry,
@@ -19,7 +21,6 @@ from expert.case import (
     effective,
     fold,
 )
-from expert.measure import judge, parse_reading
 from expert.planner import Inquiry, Prediction
 from expert.report.plain import Page
 from expert.report.summary import write_summary
