@@ -1,0 +1,146 @@
+"""Belief in the causes: prior by complaint, weights of evidence, posterior; naive Bayes in the odds form.
+
+A weight is the base-ten logarithm of a likelihood ratio, P(finding | cause) over one reference rate that a finding has
+for all causes; the reference cancels, so that weights add and the sum is naive Bayes exactly (Good, Probability and the
+Weighing of Evidence, 1950). One ledger of odds per cause, each against "not this cause", is not (Johnson 1986).
+What tells the same thing counts once: in each evidence group the strongest piece for, and the strongest against.
+"""
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum, log10
+from typing import Literal
+
+from expert.evidence import Evidence, evidence_of, roots_of
+from expert.facts import Claim
+from expert.trace import Firing
+from knowledge.models import KnowledgeBase
+
+FLOOR = 0.001  # prior of a cause that the complaint does not list: never 0, since that could not be undone
+Status = Literal["open", "excluded", "confirmed"]
+
+
+@dataclass(frozen=True)
+class RankedCause:
+    """What is believed of one cause: the sum of its weights, the pieces that counted, and every rule that spoke."""
+
+    id: str
+    title: str
+    part: str
+    probability: float
+    status: Status
+    weight: float
+    counted: tuple[Evidence, ...]
+    rules_for: tuple[str, ...]
+    rules_against: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Belief:
+    """The causes, most probable first, and what the ranking rests on.
+
+    `priors` and `posterior` hold every cause in the order of the base, each summing to 1, exclusions included; `roots`
+    ties each derived fact to the stated facts that count as evidence for it.
+    """
+
+    causes: tuple[RankedCause, ...]
+    priors: Mapping[str, float]
+    posterior: Mapping[str, float]
+    evidence: tuple[Evidence, ...]
+    roots: Mapping[Claim, frozenset[Claim]]
+
+
+def believe(firings: Sequence[Firing], base: KnowledgeBase) -> Belief:
+    """Weigh everything that fired, and rank the causes of the base."""
+    roots = roots_of(firings)
+    evidence = evidence_of(firings, base)
+    priors = priors_of(base, {claim.id for claim in roots if claim.kind == "complaint"})
+    return Belief(rank(base, priors, evidence), priors, posterior(priors, evidence), evidence, roots)
+
+
+def counted(evidence: Iterable[Evidence]) -> dict[str, tuple[Evidence, ...]]:
+    """Give for each cause the pieces that count, strongest first.
+
+    A piece counts only if no stronger one of the same sign shares a group with it; ties go by the id of the rule.
+    Three tellings of one fact count once: (weight 1, {"smell"}) three times is weight 1.
+    """
+    kept: dict[str, list[Evidence]] = {}
+    used: set[tuple[str, bool, str]] = set()
+    for piece in sorted(evidence, key=lambda e: (e.cause, -abs(e.weight), e.rule, sorted(e.groups), e.weight, e.kind)):
+        places = {(piece.cause, piece.weight > 0, group) for group in piece.groups or {f"rule {piece.rule}"}}
+        if piece.weight and used.isdisjoint(places):
+            used |= places
+            kept.setdefault(piece.cause, []).append(piece)
+    return {cause: tuple(pieces) for cause, pieces in kept.items()}
+
+
+def combine(evidence: Iterable[Evidence]) -> dict[str, float]:
+    """Give the sum of the counted weights for each cause that has any."""
+    return {cause: fsum(piece.weight for piece in pieces) for cause, pieces in counted(evidence).items()}
+
+
+def posterior(priors: Mapping[str, float], evidence: Iterable[Evidence]) -> dict[str, float]:
+    """Give p(cause) in proportion to prior times 10 ** weight, summing to 1; no cause falls out by underflow of all.
+
+    A cause with evidence but without a prior has the floor.
+    """
+    weights = combine(evidence)
+    causes = dict.fromkeys((*priors, *weights))
+    scores = {cause: log10(priors.get(cause) or FLOOR) + weights.get(cause, 0.0) for cause in causes}
+    peak = max(scores.values(), default=0.0)
+    shares = {cause: 10.0 ** (score - peak) for cause, score in scores.items()}
+    total = fsum(shares.values())
+    return {cause: share / total for cause, share in shares.items()}
+
+
+def priors_of(base: KnowledgeBase, complaints: Collection[str]) -> dict[str, float]:
+    """Give the prior of every cause of the base, summing to 1: of the first complaint of the base that applies.
+
+    Where none is known, the mixture of all complaints by their share of the work.
+    """
+    applying = [complaint for complaint in base.complaints if complaint.id in complaints][:1]
+    mixture = dict.fromkeys((cause.id for cause in base.causes), 0.0)
+    for complaint in applying or base.complaints:
+        rows = {cause: complaint.priors.get(cause, (0.0, "C"))[0] or FLOOR for cause in mixture}
+        total = fsum(rows.values())
+        for cause, row in rows.items():
+            mixture[cause] += (1.0 if applying else complaint.share) * row / total
+    if not base.complaints:
+        mixture = dict.fromkeys(mixture, 1.0)
+    total = fsum(mixture.values())
+    return {cause: share / total for cause, share in mixture.items()}
+
+
+def rank(base: KnowledgeBase, priors: Mapping[str, float], evidence: Sequence[Evidence]) -> tuple[RankedCause, ...]:
+    """Rank the causes of the base, most probable first, ties in its order.
+
+    The probabilities of the open and confirmed ones sum to 1; an excluded one shows what is left of it, on that scale.
+    """
+    shares, statuses, pieces = posterior(priors, evidence), _statuses(evidence), counted(evidence)
+    scale = fsum(share for cause, share in shares.items() if statuses.get(cause) != "excluded") or 1.0
+    ranked = (
+        RankedCause(
+            id=cause.id,
+            title=cause.title,
+            part=cause.part,
+            probability=shares[cause.id] / scale,
+            status=statuses.get(cause.id, "open"),
+            weight=fsum(piece.weight for piece in pieces.get(cause.id, ())),
+            counted=pieces.get(cause.id, ()),
+            rules_for=tuple(dict.fromkeys(e.rule for e in evidence if e.cause == cause.id and e.weight > 0)),
+            rules_against=tuple(dict.fromkeys(e.rule for e in evidence if e.cause == cause.id and e.weight < 0)),
+        )
+        for cause in base.causes
+    )
+    return tuple(sorted(ranked, key=lambda cause: -cause.probability))
+
+
+def _statuses(evidence: Iterable[Evidence]) -> dict[str, Status]:
+    """Give the causes that are excluded or confirmed; one that is both is a contradiction, and stays open."""
+    kinds: dict[str, set[str]] = {}
+    for piece in evidence:
+        if piece.kind != "weigh":
+            kinds.setdefault(piece.cause, set()).add(piece.kind)
+    return {
+        cause: "excluded" if found == {"exclude"} else "confirmed" for cause, found in kinds.items() if len(found) == 1
+    }

@@ -1,0 +1,147 @@
+"""Evidence from what fired, and from what would fire: rules name a grade, checks give likelihoods, both become weights.
+
+firings ──Weigher──▶ evidence          one more fact ──Forecast──▶ the evidence and the facts that it would bring
+"""
+
+from collections import deque
+from collections.abc import Iterable, Mapping, Sequence
+from math import log10
+from typing import Literal, NamedTuple
+
+from expert.facts import Claim, concluded
+from expert.productions import Production, productions_of
+from expert.trace import Firing
+from knowledge.models import Conclusion, KnowledgeBase, Outcome
+
+LIKELIHOODS = (0.005, 0.995)  # a check can be misread: no outcome proves or rules out a cause for good
+EXCLUDED = "decisive"  # the grade of an exclusion that names none
+CONFIRMED = "proven"
+
+# The facts that hold, each with the stated facts at its root that count as evidence.
+Known = Mapping[Claim, frozenset[Claim]]
+
+
+class Evidence(NamedTuple):
+    """A weight (log10 of a likelihood ratio, signed) that a rule gives a cause, and the evidence groups it rests on."""
+
+    cause: str
+    weight: float
+    groups: frozenset[str]
+    rule: str
+    kind: Literal["weigh", "exclude", "confirm"] = "weigh"
+
+
+def clip(probability: float, limits: tuple[float, float] = LIKELIHOODS) -> float:
+    """Keep a probability off 0 and 1."""
+    return min(max(probability, limits[0]), limits[1])
+
+
+class Weigher:
+    """The numbers of a base behind the conclusions: grades, likelihoods of outcomes, and evidence groups."""
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self._grades = {strength.id: strength.log10_ratio for strength in base.strengths}
+        self._findings = {finding.id: finding.evidence_group for finding in base.findings}
+        self._checks = {
+            check.id: frozenset(self._findings.get(finding, finding) for finding in check.settled_by) or {check.id}
+            for check in base.checks
+        }
+        self._outcomes = {f"{check.id}/{outcome.id}": outcome for check in base.checks for outcome in check.outcomes}
+
+    def weigh(self, rule: str, gives: Sequence[Conclusion], roots: Iterable[Claim]) -> tuple[Evidence, ...]:
+        """Give the evidence of a rule, or of an outcome `check/outcome`, that rests on these stated facts."""
+        groups = self.groups(roots) or frozenset({rule})
+        pieces = [piece for conclusion in gives if (piece := self._of_conclusion(rule, conclusion, groups))]
+        if outcome := self._outcomes.get(rule):
+            pieces += _of_outcome(rule, outcome, groups)
+        return tuple(pieces)
+
+    def groups(self, roots: Iterable[Claim]) -> frozenset[str]:
+        """Give the evidence groups of stated facts; a check that settles findings tells what they tell."""
+        return frozenset(group for claim in roots for group in self._groups_of(claim))
+
+    def _groups_of(self, claim: Claim) -> Iterable[str]:
+        if claim.kind == "outcome":
+            return self._checks.get(claim.id, {claim.id})
+        return (self._findings.get(claim.id, claim.id) if claim.kind in ("finding", "detail") else claim.text,)
+
+    def _of_conclusion(self, rule: str, gives: Conclusion, groups: frozenset[str]) -> Evidence | None:
+        if gives.confirm:
+            return Evidence(gives.confirm, self._grades[CONFIRMED], groups, rule, "confirm")
+        if gives.exclude:
+            return Evidence(gives.exclude, -self._grades[gives.strength or EXCLUDED], groups, rule, "exclude")
+        if gives.support:
+            return Evidence(gives.support, self._grades[str(gives.strength)], groups, rule)
+        if gives.weaken:
+            return Evidence(gives.weaken, -self._grades[str(gives.strength)], groups, rule)
+        return None
+
+
+def _of_outcome(rule: str, outcome: Outcome, groups: frozenset[str]) -> list[Evidence]:
+    """Weigh each named cause against every other cause, whose likelihood is the shared reference."""
+    reference = clip(outcome.otherwise)
+    weights = {cause: log10(clip(likely) / reference) for cause, likely in outcome.likely.items()}
+    return [Evidence(cause, weight, groups, rule) for cause, weight in weights.items() if weight]
+
+
+def evidence_of(firings: Iterable[Firing], base: KnowledgeBase) -> tuple[Evidence, ...]:
+    """Give the evidence of everything that fired, in order."""
+    weigher = Weigher(base)
+    return tuple(e for f in firings for e in weigher.weigh(f.rule, f.gives_conclusions, f.evidence))
+
+
+def roots_of(firings: Iterable[Firing]) -> dict[Claim, frozenset[Claim]]:
+    """Give the derived facts, each with the stated facts that count as evidence for it (of its first firing)."""
+    roots: dict[Claim, frozenset[Claim]] = {}
+    for firing in firings:
+        for conclusion in firing.gives_conclusions:
+            if claim := concluded(conclusion):
+                roots.setdefault(claim, firing.evidence)
+    return roots
+
+
+class Forecasted(NamedTuple):
+    """What one more fact would bring: facts (itself first) and evidence."""
+
+    claims: tuple[Claim, ...]
+    evidence: tuple[Evidence, ...]
+
+
+class Forecast:
+    """The productions of a base by the facts they need, to tell what one more fact would set off.
+
+    It follows chains, but does not withdraw: a rule that has fired and that the new fact would forbid keeps its
+    evidence. The engine, run with the answer, has the last word.
+    """
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self.productions = productions_of(base)
+        self._weigher = Weigher(base)
+        self.needing: dict[Claim, list[Production]] = {}
+        for production in self.productions:
+            for claim in production.needs:
+                self.needing.setdefault(claim, []).append(production)
+
+    def after(self, known: Known, claim: Claim) -> Forecasted:
+        """Give what would follow if `claim` held as well, with everything else as it is."""
+        if claim in known:
+            return Forecasted((), ())
+        added = {claim: frozenset({claim})}
+        evidence: dict[str, tuple[Evidence, ...]] = {}
+        waiting = deque([claim])
+        while waiting:
+            for production in self.needing.get(waiting.popleft(), ()):
+                if production.id in evidence or not _fires(production, known, added):
+                    continue
+                roots = frozenset().union(*(added[c] if c in added else known[c] for c in production.when))
+                evidence[production.id] = self._weigher.weigh(production.id, production.gives, roots)
+                fresh = [c for c in production.adds if c not in known and c not in added]
+                added |= dict.fromkeys(fresh, roots)
+                waiting.extend(fresh)
+        return Forecasted(tuple(added), tuple(piece for pieces in evidence.values() for piece in pieces))
+
+
+def _fires(production: Production, known: Known, added: Known) -> bool:
+    return all(c in added or c in known for c in production.needs) and not any(
+        c in added or c in known for c in production.unless
+    )

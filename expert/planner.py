@@ -1,0 +1,286 @@
+"""The next step: checks and questions ranked by the expected cost of getting to the repair, minutes as the currency.
+
+For each step: what each outcome would make of the evidence ──▶ P(outcome | cause) ──▶ P(outcome), belief after it
+──▶ minutes of the step + expected cost of repair afterwards, against the expected cost of repairing now.
+One step ahead (Heckerman, Breese & Rommelse, CACM 38(3), 1995); plan again after each outcome. Risk is not priced:
+what a hazard locks is taken out, and shown last.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from math import log10
+
+from expert.belief import Belief, combine, priors_of
+from expert.evidence import LIKELIHOODS, Evidence, Forecast, Forecasted, clip
+from expert.facts import Claim, claim_of, outcome_of
+from expert.repair_cost import Remedies, Split, information, split
+from expert.trace import Firing
+from knowledge.models import Check, KnowledgeBase, Question
+
+SERVICE_MINUTES = 240.0  # handing the machine on: half a day of the owner's and the bench's time (judgement)
+SETUP_MINUTES = 5.0  # reaching a set-up that several checks share, such as an open case (judgement)
+WAITING = 1 / 3  # what a minute of unattended waiting costs: other work gets done meanwhile (judgement)
+ANSWERS = (0.02, 0.98)  # owners err more often than instruments
+SLACK = 1e-9  # minutes or bits; below it a difference is rounding
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """An outcome (or an answer): how likely it is, and the cause that leads after it."""
+
+    outcome: str
+    probability: float
+    leader: str
+    leader_probability: float
+
+
+@dataclass(frozen=True)
+class CheckPlan:
+    """A check and what it is worth.
+
+    `minutes` are attended; `cost` counts waiting and set-ups as well. `saves` is the expected saving in minutes
+    against repairing now (may be negative), `bits` the expected information. `locked_by` is the hazard that forbids it.
+    """
+
+    id: str
+    title: str
+    minutes: int
+    needs: tuple[str, ...]
+    why: str
+    locked_by: str | None
+    outcomes: tuple[Prediction, ...]
+    cost: float
+    saves: float
+    bits: float
+
+
+@dataclass(frozen=True)
+class QuestionPlan:
+    """A question and what it is worth; `guards` is the hazard that an answer would raise, which puts it first."""
+
+    id: str
+    text: str
+    guards: str | None
+    outcomes: tuple[Prediction, ...]
+    saves: float
+    bits: float
+
+
+def rank_checks(
+    base: KnowledgeBase,
+    belief: Belief,
+    held: Collection[Claim],
+    have: Collection[str] = (),
+    risks: Mapping[str, str] | None = None,
+    locks: Mapping[str, str] | None = None,
+) -> tuple[CheckPlan, ...]:
+    """Give the checks that can be done now, best first; the locked ones come last.
+
+    `held` are all facts that hold. `have` are the tools and spares at hand; if empty, every common tool and no spare.
+    `risks` maps what may not be done to the hazard behind it, `locks` a check to the rule that locks it.
+    By expected cost; what saves nothing one step ahead comes after, by information per minute. Ties by place.
+    """
+    outlook = _Outlook(base, belief, held)
+    offered = [check for check in base.checks if _is_offered(check, held, have)]
+    plans = [_plan(check, outlook, _locked_by(check, base, risks or {}, locks or {})) for check in offered]
+    return tuple(sorted(plans, key=_merit))
+
+
+def rank_questions(
+    base: KnowledgeBase,
+    belief: Belief,
+    held: Collection[Claim],
+    firings: Sequence[Firing] = (),
+    asked: Collection[str] = (),
+) -> tuple[QuestionPlan, ...]:
+    """Give the questions worth asking, best first: those that guard safety, those a rule wants asked, the rest.
+
+    `asked` are the findings that were asked about already. The rest goes by expected minutes saved per minute of
+    asking, then by information; what changes nothing is left out. Ties by place.
+    """
+    outlook = _Outlook(base, belief, held)
+    told = {claim.id for claim in held if claim.kind == "finding"}.union(asked)
+    wanted = {gives.ask for firing in firings for gives in firing.gives_conclusions if gives.ask}
+    ranked = [
+        (_order(plan, question, wanted, outlook), plan)
+        for question in base.questions
+        if question.asks not in told and _allows(question, held)
+        if (plan := _inquiry(question, outlook)).guards or plan.bits > SLACK or plan.id in wanted
+    ]
+    return tuple(plan for _, plan in sorted(ranked, key=lambda pair: pair[0]))
+
+
+class _Outlook:
+    """The belief at one moment, and what one more fact would make of it."""
+
+    def __init__(self, base: KnowledgeBase, belief: Belief, held: Collection[Claim]) -> None:
+        self.base = base
+        self.titles = {cause.id: cause.title for cause in base.causes}
+        self.findings = {finding.id: finding for finding in base.findings}
+        self.levels = {hazard.id: hazard.level for hazard in base.hazards}
+        self.now = tuple(belief.posterior[cause] for cause in self.titles)
+        self.remedies = Remedies.of([(c.remedy, c.minutes) for c in base.causes], SERVICE_MINUTES)
+        self.cost = self.remedies.cost(self.now)
+        done = {claim.id for claim in held if claim.kind == "outcome"}
+        self.setups = {setup for check in base.checks if check.id in done for setup in check.setup}
+        self.forecast = Forecast(base)
+        self._known = {claim: belief.roots.get(claim, frozenset({claim})) for claim in held}
+        self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
+        self._priors = belief.priors
+        self._told = _by_cause(belief.evidence)
+        self._weights = combine(belief.evidence)
+
+    def after(self, claim: Claim) -> Forecasted:
+        """Give what one more fact would set off."""
+        return self.forecast.after(self._known, claim)
+
+    def likelihoods(self, after: Forecasted, reference: float, limits: tuple[float, float]) -> list[float]:
+        """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""
+        shifts = self._shifts(after)
+        reference = clip(reference, limits)
+        return [clip(reference * 10.0 ** shifts.get(cause, 0.0), limits) for cause in self.titles]
+
+    def _shifts(self, after: Forecasted) -> dict[str, float]:
+        """Give how much each cause's score would change (log10), without what is told already."""
+        shifts = {
+            cause: combine([*self._told.get(cause, ()), *pieces]).get(cause, 0.0) - self._weights.get(cause, 0.0)
+            for cause, pieces in _by_cause(after.evidence).items()
+        }
+        if complaints := {claim.id for claim in after.claims if claim.kind == "complaint"}:
+            priors = priors_of(self.base, self._complaints | complaints)
+            for cause, prior in priors.items():
+                shifts[cause] = shifts.get(cause, 0.0) + log10(prior / self._priors[cause])
+        return shifts
+
+    def predict(self, ids: Sequence[str], outcomes: Split) -> tuple[Prediction, ...]:
+        """Name the leading cause after each outcome."""
+        causes = tuple(self.titles)
+        predictions = []
+        for outcome, (chance, after) in zip(ids, outcomes, strict=True):
+            leader = max(range(len(after)), key=lambda place: (after[place], -place))
+            predictions.append(Prediction(outcome, chance, causes[leader], after[leader]))
+        return tuple(predictions)
+
+
+def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
+    pieces: dict[str, list[Evidence]] = {}
+    for piece in evidence:
+        pieces.setdefault(piece.cause, []).append(piece)
+    return pieces
+
+
+def _plan(check: Check, outlook: _Outlook, locked_by: str | None) -> CheckPlan:
+    rows = [
+        outlook.likelihoods(outlook.after(outcome_of(check.id, outcome.id)), outcome.otherwise, LIKELIHOODS)
+        for outcome in check.outcomes
+    ]
+    outcomes = split(outlook.now, _normalised(rows))
+    cost = check.minutes + WAITING * check.wait + SETUP_MINUTES * len(set(check.setup) - outlook.setups)
+    saves = outlook.cost - cost - outlook.remedies.cost_after(outcomes)
+    bits = information(outlook.now, outcomes)
+    predictions = outlook.predict([outcome.id for outcome in check.outcomes], outcomes)
+    return CheckPlan(
+        id=check.id,
+        title=check.title,
+        minutes=check.minutes,
+        needs=(*check.tools, *check.spares),
+        why=f"For about {cost:.0f} minutes it {_worth(saves, bits)}; {_prospects(check, predictions, outlook.titles)}.",
+        locked_by=locked_by,
+        outcomes=predictions,
+        cost=cost,
+        saves=saves,
+        bits=bits,
+    )
+
+
+def _worth(saves: float, bits: float) -> str:
+    if saves >= 0.5:
+        return f"saves about {saves:.0f} minutes on average"
+    return f"does not shorten the way by itself, but tells {bits:.2f} bits"
+
+
+def _prospects(check: Check, predictions: Sequence[Prediction], titles: Mapping[str, str]) -> str:
+    names = {outcome.id: outcome.title for outcome in check.outcomes}
+    likely = sorted(predictions, key=lambda prediction: -round(prediction.probability, 9))
+    return "; ".join(
+        f"{100 * p.probability:.0f} %: {names[p.outcome]}, then {titles[p.leader]} leads"
+        f" with {100 * p.leader_probability:.0f} %"
+        for p in likely
+    )
+
+
+def _merit(plan: CheckPlan) -> tuple[bool, bool, float]:
+    """Order plans: free before locked, saving before merely telling, and then by what they save or tell."""
+    saving = plan.saves > SLACK
+    return plan.locked_by is not None, not saving, -round(plan.saves if saving else plan.bits / plan.cost, 9)
+
+
+def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
+    finding = outlook.findings[question.asks]
+    answers = [outlook.after(Claim("finding", finding.id, state)) for state in ("present", "absent")]
+    chances = (finding.rate, 1.0 - finding.rate)
+    rows = [outlook.likelihoods(after, chance, ANSWERS) for after, chance in zip(answers, chances, strict=True)]
+    outcomes = split(outlook.now, _normalised(rows))
+    return QuestionPlan(
+        id=question.id,
+        text=question.text,
+        guards=_guards(finding.id, answers, outlook),
+        outcomes=outlook.predict(("present", "absent"), outcomes),
+        saves=outlook.cost - outlook.remedies.cost_after(outcomes),
+        bits=information(outlook.now, outcomes),
+    )
+
+
+def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> str | None:
+    """Give the worst hazard that an answer would raise; the finding itself, if a danger that no rule sees to.
+
+    A hazard that is raised already, or only worth a notice, does not put a question first.
+    """
+    raised = {claim.id for answer in answers for claim in answer.claims if claim.kind == "hazard"}
+    for level in ("stop", "caution"):
+        for hazard, its_level in outlook.levels.items():
+            if hazard in raised and its_level == level:
+                return hazard
+    rules = outlook.forecast.needing.get(Claim("finding", finding, "present"), ())
+    seen_to = any(gives.hazard for production in rules for gives in production.gives)
+    return finding if outlook.findings[finding].kind == "danger" and not seen_to else None
+
+
+def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outlook: _Outlook) -> tuple[float, ...]:
+    if plan.guards:
+        return (0, outlook.levels.get(plan.guards) != "stop")
+    first = 1 if plan.id in wanted else 2
+    return (first, -round(plan.saves / question.minutes, 9), -round(plan.bits / question.minutes, 9))
+
+
+def _allows(step: Check | Question, held: Collection[Claim]) -> bool:
+    """Tell whether the conditions of a check or a question hold, and none of its exceptions."""
+    return all(claim in held for condition in step.when for claim in claim_of(condition)) and not any(
+        claim_of(condition)[-1] in held for condition in step.unless
+    )
+
+
+def _is_offered(check: Check, held: Collection[Claim], have: Collection[str]) -> bool:
+    """Tell whether a check is possible now and not done yet; one whose finding is known already is settled."""
+    settled = any(Claim("finding", f, state) in held for f in check.settled_by for state in ("present", "absent"))
+    done = any(outcome_of(check.id, outcome.id) in held for outcome in check.outcomes)
+    at_hand = set(have).issuperset((*check.tools, *check.spares)) if have else not check.spares
+    return at_hand and not settled and not done and _allows(check, held)
+
+
+def _locked_by(check: Check, base: KnowledgeBase, risks: Mapping[str, str], locks: Mapping[str, str]) -> str | None:
+    """Give the hazard that forbids the check: through what it does to the machine, or through a rule.
+
+    A rule that locks without looking at a hazard is named itself.
+    """
+    by_risk = next((risks[risk] for risk in check.risks if risk in risks), None)
+    if by_risk or check.id not in locks:
+        return by_risk
+    conditions = (c for rule in base.rules if rule.id == locks[check.id] for c in (*rule.when, *rule.given))
+    return next((c.hazard for c in conditions if c.hazard), locks[check.id])
+
+
+def _normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
+    """Make the outcomes of each cause sum to 1."""
+    totals = [sum(column) for column in zip(*rows, strict=True)]
+    return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]
