@@ -66,6 +66,14 @@ class Inference(KnowledgeEngine):  # type: ignore[misc]  # experta carries no ty
         self.fired = []
         self.running = False
 
+    def fire(self, claims: Iterable[Claim]) -> list[Production]:
+        """Start anew from these facts and give the productions that fire, in order."""
+        self.reset()
+        # In one go: experta brings the whole agenda up to date after each declaration.
+        self.declare(*(Known(claim) for claim in sorted(claims)))
+        self.run()
+        return self.fired
+
 
 class Engine:
     """The rules of a base, compiled once and run as often as needed.
@@ -80,7 +88,4 @@ class Engine:
     def run(self, claims: Iterable[Claim]) -> tuple[Firing, ...]:
         """Fire what follows from the claims; equal sets of claims give equal firings, whatever their order."""
         stated = frozenset(claims)
-        self._inference.reset()
-        self._inference.declare(*(Known(claim) for claim in sorted(stated)))
-        self._inference.run()
-        return trace(stated, self._inference.fired)
+        return trace(stated, self._inference.fire(stated))
