@@ -72,7 +72,9 @@ def test_random_layered_rules_conclude_what_clips_and_clingo_conclude():
             assert ours == by_clips.result(stated)
             assert [ours] == by_clingo.results(stated)
             barred_late += any(_is_barred_late(p, stated, ours) for p in engine.productions)
-            deep += any(isinstance(f, int) and isinstance(firings[f - 1].from_[0], int) for g in firings for f in g.from_)
+            deep += any(
+                isinstance(f, int) and isinstance(firings[f - 1].from_[0], int) for g in firings for f in g.from_
+            )
 
     agree()
     assert barred_late
