@@ -1,0 +1,1 @@
+"""Tests, and the measurements that are run by hand."""
