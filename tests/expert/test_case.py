@@ -1,0 +1,46 @@
+"""The log of a case: undo, redo, and the later word."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from expert.case import AnswerEntry, Entry, HandEntry, NoteEntry, OutcomeEntry, StepEntry, effective, fold
+
+UNDO, REDO = StepEntry(kind="undo"), StepEntry(kind="redo")
+
+
+def _answer(finding: str, state: str = "present") -> AnswerEntry:
+    return AnswerEntry(finding=finding, state=state, words="yes")
+
+
+entries = st.one_of(
+    st.builds(_answer, st.sampled_from(["dead", "smoke", "beeps"]), st.sampled_from(["present", "absent", "unknown"])),
+    st.builds(OutcomeEntry, check=st.sampled_from(["outlet", "lead"]), outcome=st.sampled_from(["good", "bad"])),
+    st.builds(HandEntry, have=st.just(("multimeter",))),
+    st.builds(NoteEntry, words=st.just("calls back at six")),
+)
+
+
+@given(st.lists(entries, max_size=8), st.lists(entries, min_size=1, max_size=4))
+def test_undo_takes_back_and_redo_brings_again(before: list[Entry], later: list[Entry]):
+    """As many steps back as forward give the state from before; redo gives the state after."""
+    taken_back = [*before, *later, *[UNDO] * len(later)]
+    assert fold(taken_back) == fold(before)
+    assert fold([*taken_back, *[REDO] * len(later)]) == fold([*before, *later])
+
+
+@given(st.lists(entries, max_size=5), entries, entries)
+def test_a_new_entry_forgets_what_could_be_redone(before: list[Entry], taken_back: Entry, new: Entry):
+    """After an undo and something new there is nothing left to redo."""
+    log = [*before, taken_back, UNDO, new]
+    assert effective([*log, REDO]) == effective(log) == [*before, new]
+
+
+def test_more_undos_than_entries_do_no_harm():
+    """An empty log stays empty."""
+    assert effective([UNDO, REDO, UNDO]) == []
+
+
+def test_the_later_word_stands():
+    """A finding told twice holds as it was told last."""
+    case = fold([_answer("dead"), _answer("beeps", "absent"), _answer("dead", "absent")])
+    assert [(told.id, told.state) for told in case.findings] == [("beeps", "absent"), ("dead", "absent")]
