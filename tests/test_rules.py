@@ -1,4 +1,4 @@
-"""Every rule of the base by its own examples, in the whole base, and by near misses made here: the rule alone, less one.
+"""Every rule by its own examples, in the whole base, and by near misses made here: the rule alone, less one fact.
 
 Example grammar: "dead, outlet-good=absent, part-replaced:memory"; `check/outcome` stands for the outcome of a check.
 """

@@ -1,6 +1,6 @@
 """Same facts, same bytes: in fresh processes, under several hash seeds and under one seed repeated.
 
-A fixed seed alone proves nothing: order can also hang on the addresses of objects, which change from process to process.
+A fixed seed alone proves nothing: order can also hang on the addresses of objects, which change with the process.
 """
 
 import json

@@ -1,7 +1,7 @@
 """Rules and sets of facts for the tests of the engine: written short, or drawn at random; all invented."""
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from hypothesis import strategies as st
 
@@ -72,26 +72,45 @@ def _atom(level: int, place: int) -> str:
 def layered_bases(draw: st.DrawFn) -> KnowledgeBase:
     """Draw rules that look up to their own level, and for exceptions below it: stratified, in a shuffled order."""
     rules = []
-    for number in range(draw(st.integers(4, 24))):
-        level = draw(st.integers(0, LEVELS - 1))
-        here = [_atom(level, place) for place in range(WIDTH)]
+    for number in range(draw(st.integers(6, 30))):
+        level = draw(st.integers(1, LEVELS - 1))
+        here, under = ([_atom(at, place) for place in range(WIDTH)] for at in (level, level - 1))
         below = [_atom(lower, place) for lower in range(level) for place in range(WIDTH)]
-        needs = draw(st.lists(st.sampled_from(here + below), min_size=1, max_size=3, unique=True))
-        bars = draw(st.lists(st.sampled_from(below), max_size=2, unique=True)) if below else []
-        gives = draw(st.sampled_from([*here, "exclude:mains-lead", "support:psu-failed:strong", "lock:lamp"]))
-        rules.append(rule(f"r{number}", ", ".join(needs), gives, ", ".join(bars)))
+        needs = [draw(st.sampled_from(under)), *draw(st.lists(st.sampled_from(here + below), max_size=1))]
+        bars = draw(st.lists(st.sampled_from(below), max_size=2, unique=True))
+        gives = draw(st.sampled_from([*here, *here, "exclude:mains-lead", "support:psu-failed:strong", "lock:lamp"]))
+        rules.append(rule(f"r{number}", ", ".join(needs), gives, ", ".join(bar for bar in bars if bar not in needs)))
     return base(*draw(st.permutations(rules)))
 
 
-def facts_for(productions: Sequence[Production], chance: random.Random) -> frozenset[Claim]:
-    """Draw the facts of a case: what some of the productions need, now and then what bars them, and some noise."""
-    facts: set[Claim] = set()
-    for production in chance.sample(productions, min(len(productions), chance.randint(1, 5))):
-        facts.update(_mostly(production.needs, 0.9, chance), _mostly(production.unless, 0.2, chance))
-    pool = productions[chance.randrange(len(productions))]
-    facts.update(_mostly((*pool.needs, *pool.unless), 0.5, chance))
-    return frozenset(facts)
+class Cases:
+    """Random cases for some productions: facts that let a few of them fire, mostly by way of others, and some noise."""
 
+    def __init__(self, productions: Sequence[Production]) -> None:
+        self._productions = productions
+        self._givers: dict[Claim, list[Production]] = {}
+        for production in productions:
+            for claim in production.adds:
+                self._givers.setdefault(claim, []).append(production)
 
-def _mostly(from_these: Iterable[Claim], share: float, chance: random.Random) -> list[Claim]:
-    return [claim for claim in from_these if chance.random() < share]
+    def draw(self, chance: random.Random) -> frozenset[Claim]:
+        """Draw the facts of one case."""
+        facts: set[Claim] = set()
+        for _ in range(chance.randint(1, 5)):
+            production = chance.choice(self._productions)
+            facts |= self._behind(production.needs, 0.95, 6, chance) | self._behind(production.unless, 0.25, 6, chance)
+        noise = chance.choice(self._productions)
+        return frozenset(facts | self._behind((*noise.needs, *noise.unless), 0.4, 1, chance))
+
+    def _behind(self, claims: Sequence[Claim], share: float, depth: int, chance: random.Random) -> set[Claim]:
+        """Give facts from which a share of the claims follow: one that others can give is stated only now and then."""
+        facts: set[Claim] = set()
+        for claim in claims:
+            givers = self._givers.get(claim)
+            if chance.random() > share:
+                continue
+            if givers and depth and chance.random() < 0.85:
+                facts |= self._behind(chance.choice(givers).needs, 1.0, depth - 1, chance)
+            else:
+                facts.add(claim)
+        return facts

@@ -2,7 +2,7 @@
 
 import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import pytest
 from hypothesis import given, settings
@@ -13,11 +13,11 @@ from expert.engine import Engine, Inference
 from expert.experta_ready import KnowledgeEngine
 from expert.facts import Claim
 from expert.productions import Production
-from expert.trace import trace
+from expert.trace import Firing, trace
 from knowledge import shipped_base
 from knowledge.models import KnowledgeBase, Rule
 from tests.expert.oracles import Clingo, Clips, Result, result_of
-from tests.expert.samples import base, facts_for, layered_bases, rule
+from tests.expert.samples import Cases, base, layered_bases, rule
 
 SETS = 2_000
 
@@ -35,12 +35,17 @@ def _is_barred_late(production: Production, stated: frozenset[Claim], result: Re
     return bool(bars) and not bars & stated and known.issuperset(production.needs)
 
 
+def _depth(firing: Firing, firings: Sequence[Firing]) -> int:
+    """Count the firings on the longest way back to what was stated."""
+    return 1 + max((_depth(firings[n - 1], firings) for n in firing.from_ if isinstance(n, int)), default=0)
+
+
 def test_shipped_rules_conclude_what_clips_concludes(shipped):
     """Reference: CLIPS 6.4, Basic Programming Guide, chapter 5 (defrule, salience, not)."""
-    reference, chance = Clips(shipped.productions), random.Random(20)
+    reference, cases, chance = Clips(shipped.productions), Cases(shipped.productions), random.Random(20)
     fired: set[str] = set()
     for _ in range(SETS):
-        stated = facts_for(shipped.productions, chance)
+        stated = cases.draw(chance)
         ours = result_of(shipped.run(stated), stated)
         assert ours == reference.result(stated)
         fired |= ours[0]
@@ -49,14 +54,14 @@ def test_shipped_rules_conclude_what_clips_concludes(shipped):
 
 def test_shipped_rules_have_one_stable_model_and_it_is_ours(shipped):
     """Reference: clingo; it is not told our strata, so that a wrong stratum shows as a difference."""
-    reference, chance = Clingo(shipped.productions), random.Random(21)
+    reference, cases, chance = Clingo(shipped.productions), Cases(shipped.productions), random.Random(21)
     for _ in range(200):
-        stated = facts_for(shipped.productions, chance)
+        stated = cases.draw(chance)
         assert reference.results(stated) == [result_of(shipped.run(stated), stated)]
 
 
 def test_random_layered_rules_conclude_what_clips_and_clingo_conclude():
-    """The hard case, counted: a rule that all but a derived exception would have fired."""
+    """Hard cases, counted: a rule that only a derived exception kept quiet, and chains of three firings."""
     barred_late = deep = 0
 
     @settings(max_examples=150, deadline=None, derandomize=True, database=None)
@@ -64,21 +69,20 @@ def test_random_layered_rules_conclude_what_clips_and_clingo_conclude():
     def agree(rules: KnowledgeBase, seed: int) -> None:
         nonlocal barred_late, deep
         engine, chance = Engine(rules), random.Random(seed)
+        cases = Cases(engine.productions)
         by_clips, by_clingo = Clips(engine.productions), Clingo(engine.productions)
         for _ in range(4):
-            stated = facts_for(engine.productions, chance)
+            stated = cases.draw(chance)
             firings = engine.run(stated)
             ours = result_of(firings, stated)
             assert ours == by_clips.result(stated)
             assert [ours] == by_clingo.results(stated)
             barred_late += any(_is_barred_late(p, stated, ours) for p in engine.productions)
-            deep += any(
-                isinstance(f, int) and isinstance(firings[f - 1].from_[0], int) for g in firings for f in g.from_
-            )
+            deep += any(_depth(firing, firings) >= 3 for firing in firings)
 
     agree()
-    assert barred_late
-    assert deep
+    assert barred_late >= 50
+    assert deep >= 50
 
 
 def test_compiled_rules_run_alike_on_the_matcher_of_experta():
@@ -95,7 +99,7 @@ def test_compiled_rules_run_alike_on_the_matcher_of_experta():
         nonlocal fired
         engine = Engine(rules)
         rete = WithRete(compile_rules(engine.productions))
-        stated = facts_for(engine.productions, random.Random(seed))
+        stated = Cases(engine.productions).draw(random.Random(seed))
         ours = engine.run(stated)
         assert trace(stated, rete.fire(stated)) == ours
         fired += len(ours)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from expert.engine import Engine
 from expert.facts import Claim
 from knowledge.models import KnowledgeBase
-from tests.expert.samples import base, claims, facts_for, layered_bases, rule
+from tests.expert.samples import Cases, base, claims, layered_bases, rule
 
 
 def _fired(rules: KnowledgeBase, facts: str) -> list[str]:
@@ -95,9 +95,9 @@ def test_order_and_repetition_of_facts_do_not_matter():
     def agree(rules: KnowledgeBase, chance: random.Random) -> None:
         nonlocal compared
         engine = Engine(rules)
-        stated = list(facts_for(engine.productions, chance))
+        stated = list(Cases(engine.productions).draw(chance))
         expected = engine.run(stated)
-        engine.run(facts_for(engine.productions, chance))
+        engine.run(Cases(engine.productions).draw(chance))
         chance.shuffle(stated)
         assert engine.run([*stated, *stated[:1]]) == expected
         compared += len(expected) > 1
@@ -115,7 +115,7 @@ def test_the_order_of_the_rules_changes_the_order_of_firings_only():
     def agree(rules: KnowledgeBase, chance: random.Random) -> None:
         nonlocal compared
         engine = Engine(rules)
-        stated = facts_for(engine.productions, chance)
+        stated = Cases(engine.productions).draw(chance)
         shuffled = Engine(base(*chance.sample(rules.rules, len(rules.rules))))
         one, other = engine.run(stated), shuffled.run(stated)
         assert {(f.rule, f.gives) for f in one} == {(f.rule, f.gives) for f in other}

@@ -12,7 +12,7 @@ from expert.engine import Engine
 from expert.facts import Claim, concluded
 from expert.trace import Firing, conclusion_text, explain, roots
 from knowledge.models import Conclusion, KnowledgeBase
-from tests.expert.samples import base, claims, facts_for, layered_bases, rule
+from tests.expert.samples import Cases, base, claims, layered_bases, rule
 
 # "No lights": the supply path is suspect. "The outlet works with a lamp": it is not the outlet. So look at the lead.
 LEAD = base(
@@ -109,7 +109,7 @@ def test_numbers_rise_and_each_reason_is_stated_or_earlier_and_roots_suffice():
     def hold(rules: KnowledgeBase, seed: int) -> None:
         nonlocal chained
         engine = Engine(rules)
-        stated = facts_for(engine.productions, random.Random(seed))
+        stated = Cases(engine.productions).draw(random.Random(seed))
         names = {claim.text for claim in stated}
         firings = engine.run(stated)
         assert [firing.n for firing in firings] == list(range(1, len(firings) + 1))
@@ -132,7 +132,7 @@ def test_removing_a_root_removes_the_firing_or_shows_another_support():
     def hold(rules: KnowledgeBase, seed: int) -> None:
         nonlocal gone, other_support
         engine = Engine(rules)
-        stated = facts_for(engine.productions, random.Random(seed))
+        stated = Cases(engine.productions).draw(random.Random(seed))
         for firing in engine.run(stated):
             for root in sorted(firing.stated):
                 again = [f for f in engine.run(stated - {root}) if f.rule == firing.rule]
