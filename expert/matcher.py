@@ -52,7 +52,7 @@ class CountingMatcher(Matcher):  # type: ignore[misc]  # experta carries no type
         for fact in adding or ():
             touched |= self._take_in(fact)
         risen = []
-        for place in sorted(touched):
+        for place in touched:
             holds = not self._missing[place] and not self._bars[place]
             if holds and place not in self._active:
                 facts = [self._facts[claim] for claim in self._needs[place]]
