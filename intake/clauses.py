@@ -1,0 +1,192 @@
+"""Sentences and clauses, with punctuation or without.
+
+"No fans, lights on but it beeps" -> "No fans" | ", lights on" | "but it beeps". Commas, `and` and `or` that join the
+items of a list do not split; those that begin a new statement do. Needs the words.
+Sets `is_sent_start`, `doc._.clauses` (half-open token spans), `doc._.clause_of` (clause number of each token),
+`doc._.questions` (clause numbers that ask) and the tag END on tokens that no gap of a pattern may cross.
+"""
+
+from itertools import pairwise
+
+from spacy.language import Language
+from spacy.tokens import Doc, Token
+
+from intake import grammar
+from intake.words import stem
+
+_SENTENCE_END = frozenset(".!?\n")
+_CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
+_WRAPPED_LINE = 50  # characters: a line this long that goes on in small letters was wrapped by the mail program
+_LONGEST_SENTENCE = 80  # words; beyond this a sentence ends at the next clause, so that the work stays linear
+_CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
+_SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
+_PREDICATES = frozenset(map(stem, grammar.PREDICATES))
+
+
+@Language.component("clauses", assigns=["token.is_sent_start", "token.tag"])
+def clauses(doc: Doc) -> Doc:
+    """Split `doc` into sentences and clauses."""
+    starts, ends_sentence = [0], [False] * len(doc)
+    since_sentence = 0
+    for token in doc[1:]:
+        at = token.i
+        sentence = _ends_sentence(doc, at - 1) or at - since_sentence > 2 * _LONGEST_SENTENCE
+        clause = sentence or _begins_clause(doc, at)
+        if clause and at - since_sentence > _LONGEST_SENTENCE:
+            sentence = True
+        if clause:
+            starts.append(at)
+        if sentence:
+            since_sentence = at
+        ends_sentence[at] = sentence
+    for token in doc:
+        token.is_sent_start = token.i == 0 or ends_sentence[token.i]
+    doc._.clauses = list(pairwise([*starts, len(doc)])) if len(doc) else []
+    doc._.clause_of = [number for number, (start, end) in enumerate(doc._.clauses) for _ in range(start, end)]
+    doc._.questions = {number for number, (start, end) in enumerate(doc._.clauses) if _asks(doc, start, end)}
+    return doc
+
+
+def _ends_sentence(doc: Doc, at: int) -> bool:
+    """Tell whether a sentence ends with token `at`; not where the answer follows ("Smoke? None")."""
+    text = doc[at].text
+    if text not in _SENTENCE_END:
+        return False
+    if at + 1 < len(doc) and doc[at + 1].text in _SENTENCE_END:
+        return False
+    if text == "?" and _is_answer(doc, at + 1):
+        return False
+    return text != "\n" or not _is_wrapped(doc, at)
+
+
+def _is_answer(doc: Doc, at: int) -> bool:
+    follows = doc[at + 1].tag_ == "END" or doc[at + 1].text == "," if at + 1 < len(doc) else True
+    return at < len(doc) and doc[at].text in grammar.ANSWERS and follows
+
+
+def _is_wrapped(doc: Doc, at: int) -> bool:
+    if at == 0 or at + 1 >= len(doc) or doc[at - 1].tag_ == "END":
+        return False
+    text: str = doc._.text
+    start, end = doc._.offsets[at]
+    line_length = start - (text.rfind("\n", 0, start) + 1)
+    return line_length >= _WRAPPED_LINE and text[start:end].count("\n") < 2 and text[doc._.offsets[at + 1][0]].islower()
+
+
+def _begins_clause(doc: Doc, at: int) -> bool:
+    """Tell whether a clause begins at token `at`, and mark tokens that end a phrase."""
+    token, before = doc[at], doc[at - 1]
+    text = token.text
+    if token.tag_ == "END" or before.tag_ == "END":
+        return text in _CLAUSE_MARKS or before.text in _CLAUSE_MARKS
+    if text in grammar.CONTRASTS or text in grammar.SEQUENCE or text in grammar.SUBORDINATORS:
+        if before.text in grammar.COORDINATORS and before.i in _starts_near(doc, at):
+            return False
+        _close(doc, at, if_subject_at=at + 1, unless=text in grammar.SUBORDINATORS)
+        return True
+    if text == "so":
+        return _is_subject(doc, at + 1) or _next_text(doc, at) in grammar.SUBORDINATORS
+    if text in (",", "and", "or", "nor", "&") and before.text not in grammar.CONTRASTS:
+        return _joins_statement(doc, at)
+    return _runs_on(doc, at)
+
+
+def _starts_near(doc: Doc, at: int) -> tuple[int, ...]:
+    """The token before, where it opened the clause already ("and then")."""
+    return (at - 1,) if doc[at - 1].tag_ == "END" else ()
+
+
+def _joins_statement(doc: Doc, at: int) -> bool:
+    """Tell whether the comma or conjunction at `at` begins a new statement, not one more item."""
+    after = at + 1
+    if doc[at].text == "," and _next_text(doc, at) in grammar.COORDINATORS | grammar.CONTRASTS | grammar.SEQUENCE:
+        return False  # the conjunction decides
+    if _is_subject(doc, after):
+        _close(doc, at, if_subject_at=after)
+        return True
+    chunk = _chunk(doc, after)
+    if not chunk:
+        return False
+    if doc[at].text == "and" and chunk[0].lemma_ in _PREDICATES and chunk[0].text not in ("on", "off"):
+        return True
+    if (
+        len(chunk) > 1
+        and chunk[-1].lemma_ in _PREDICATES
+        and doc[chunk[-1].i + 1 : chunk[-1].i + 2].text not in ("or", "nor")
+    ):
+        doc[at].tag_ = "END"
+        return True
+    return False
+
+
+def _chunk(doc: Doc, at: int) -> list[Token]:
+    """The words from `at` to the next mark or conjunction; none where that is more than a short item."""
+    chunk: list[Token] = []
+    for token in doc[at : at + _CHUNK + 1]:
+        if token.tag_ in ("END", "JOIN") or token.text in grammar.COORDINATORS | grammar.SUBORDINATORS:
+            break
+        chunk.append(token)
+    return chunk if len(chunk) <= _CHUNK else []
+
+
+def _runs_on(doc: Doc, at: int) -> bool:
+    """Tell whether a statement begins at `at` without any mark: "i press the button | it just beeps"."""
+    text, before = doc[at].text, doc[at - 1].text
+    if before in grammar.OPENERS or before in grammar.AUXILIARIES or doc[at - 1].tag_ in ("END", "JOIN"):
+        return False
+    starts = text == "i" or (
+        text in ("it", "they", "there", "we", "he", "she", "nothing")
+        and _next_text(doc, at) in grammar.AUXILIARIES | {"just", "still", "then", "now"}
+    )
+    if starts:
+        doc[at].tag_ = "END"
+    return starts
+
+
+def _close(doc: Doc, at: int, if_subject_at: int, unless: bool = False) -> None:
+    """Tag the token at `at` END where a new subject follows: no gap of a pattern reaches over it."""
+    if not unless and _is_subject(doc, if_subject_at):
+        doc[at].tag_ = "END"
+
+
+def _is_subject(doc: Doc, at: int) -> bool:
+    if at >= len(doc):
+        return False
+    first = doc[at].text.partition(" ")[0]
+    return first in _SUBJECTS
+
+
+def _next_text(doc: Doc, at: int) -> str:
+    return doc[at + 1].text if at + 1 < len(doc) else ""
+
+
+def _asks(doc: Doc, start: int, end: int) -> bool:
+    """Tell whether a clause asks for a yes or no: "could it be the supply?", "is it the fans".
+
+    "Why does it beep?" takes the beeping for granted, and "it just beeps, right?" states it.
+    """
+    words = [
+        token for token in doc[start:end] if token.tag_ != "END" and token.text not in (",", "and", "or", "so", "but")
+    ]
+    if len(words) < 2:
+        return False
+    mark = _question_mark(doc, end)
+    if mark and _is_answer(doc, mark.i + 1):
+        return False
+    first, second = words[0].text, words[1].text
+    if first in grammar.AUXILIARIES:
+        return bool(mark) or second in ("it", "there", "they", "this", "that", "i", "you", "we", "the")
+    return bool(mark) and doc[start].is_sent_start is True and _is_fragment(words)
+
+
+def _is_fragment(words: list[Token]) -> bool:
+    """Tell whether a few words with a question mark only ask ("faulty memory?"), and neither state nor deny."""
+    stating = grammar.NEGATIVE | grammar.PRONOUNS | grammar.QUESTION_WORDS
+    return len(words) <= _CHUNK - 1 and not any(word.text in stating for word in words)
+
+
+def _question_mark(doc: Doc, end: int) -> Token | None:
+    for token in doc[max(end - 1, 0) : end + 1]:
+        if token.text == "?":
+            return token
+    return None

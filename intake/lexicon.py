@@ -1,0 +1,155 @@
+"""The knowledge base as the reading needs it: concepts, multi-word terms, vocabulary, compiled patterns."""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
+
+from intake import grammar
+from intake.patterns import Element, Pattern, PatternSet, parse
+from intake.spelling import Spelling
+from intake.words import Word, split, stem
+from knowledge.errors import KnowledgeError
+from knowledge.models import Cue, Finding, KnowledgeBase
+
+Owner = TypeVar("Owner")
+
+# The pipeline parts are made by name from plain settings: they find their lexicon here, by its key.
+LEXICONS: dict[str, "Lexicon"] = {}
+
+# Concepts with this beginning hold patterns (how a trial ended), not terms: they are never merged.
+OUTCOME = "outcome-"
+_SHORTEST_JOINED = 6
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a pattern of a wording says: the finding, and whether as present, absent, or as a bare mention."""
+
+    finding: str
+    polarity: str  # present | absent | denied
+    detail: str | None
+
+
+class Lexicon:
+    """The base, compiled once; everything in it is in the order of the files."""
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self.findings: dict[str, Finding] = {finding.id: finding for finding in base.findings}
+        self._concepts = {concept.id: concept for concept in base.concepts}
+        self._terms = {
+            concept.id: [tuple(word.norm for word in split(term.lstrip("="))) for term in concept.words]
+            for concept in base.concepts
+            if not concept.id.startswith(OUTCOME)
+        }
+        self._phrases = self._index_phrases()
+        self.parts = {
+            stem(" ".join(term)): concept.part
+            for concept in base.concepts
+            if concept.part and concept.id in self._terms
+            for term in self._terms[concept.id]
+        }
+        fillers = self._terms.get("filler", [])
+        self.fillers = frozenset(map(stem, grammar.FILLERS | {term[0] for term in fillers if len(term) == 1}))
+        self.fillers |= {" ".join(map(stem, term)) for term in fillers}
+        faults: list[str] = []
+        self.wordings = PatternSet(self.fillers, self._wording_patterns(base, faults))
+        self.cues = PatternSet(frozenset(), self._cue_patterns(base, faults))
+        self.outcomes = PatternSet(self.fillers, self._outcome_patterns(base, faults))
+        if faults:
+            raise KnowledgeError(faults)
+
+    def concept(self, name: str) -> Element:
+        """Give the element that matches any word of a concept; raise `KeyError` where there is none."""
+        stems, norms = set(), set()
+        for word, term in zip(self._concepts[name].words, self._terms[name], strict=True):
+            (norms if word.startswith("=") else stems).add(
+                " ".join(term) if word.startswith("=") else stem(" ".join(term))
+            )
+        return Element(frozenset(stems), frozenset(norms))
+
+    def merge(self, words: Iterable[Word]) -> Iterator[Word]:
+        """Merge multi-word terms, the longest first: power, supply -> "power supply"."""
+        sequence = list(words)
+        at = 0
+        while at < len(sequence):
+            size = self._phrase_at(sequence, at)
+            last = sequence[at + size - 1]
+            yield (
+                sequence[at]
+                if size == 1
+                else Word(" ".join(word.norm for word in sequence[at : at + size]), sequence[at].start, last.end)
+            )
+            at += size
+
+    def mended(self, word: str) -> tuple[str, ...]:
+        """Give the word or words that were meant: ("power", "supply") for "powersuply"-like slips, else the word."""
+        if self.spelling.is_real(word):
+            return (word,)
+        return self._run_together.get(word) or tuple((self.spelling.mend(word) or word).split(" "))
+
+    def joined(self, first: Word, second: Word) -> Word | None:
+        """Join a word that was written apart: mother, board -> motherboard."""
+        whole = first.norm + second.norm
+        if second.start - first.end > 1 or len(whole) < _SHORTEST_JOINED or min(len(first.norm), len(second.norm)) < 2:
+            return None
+        if whole not in self._single_terms or {first.norm, second.norm} <= self.spelling.words:
+            return None
+        return Word(whole, first.start, second.end)
+
+    @cached_property
+    def spelling(self) -> Spelling:
+        """The vocabulary: every word of the concepts, the wordings and the cues, and the words of grammar."""
+        said = {word for pattern in (*self.wordings, *self.cues, *self.outcomes) for word in pattern.words}
+        said |= {word for terms in self._terms.values() for term in terms for word in term}
+        return Spelling(said | grammar.ENGLISH | grammar.NEGATIVE)
+
+    @cached_property
+    def _single_terms(self) -> frozenset[str]:
+        return frozenset(term[0] for terms in self._terms.values() for term in terms if len(term) == 1)
+
+    @cached_property
+    def _run_together(self) -> dict[str, tuple[str, ...]]:
+        phrases = (term for terms in self._terms.values() for term in terms if len(term) > 1)
+        return {joined: term for term in phrases if len(joined := "".join(term)) >= _SHORTEST_JOINED}
+
+    def _index_phrases(self) -> dict[str, list[tuple[tuple[str, ...], bool]]]:
+        """First stem -> the terms of several words that begin with it, longest first."""
+        index: dict[str, list[tuple[str, ...]]] = {}
+        for terms in self._terms.values():
+            for term in terms:
+                if len(term) > 1:
+                    stems = tuple(map(stem, term))
+                    index.setdefault(stems[0], []).append(stems)
+        return {first: sorted(set(terms), key=lambda term: (-len(term), term)) for first, terms in index.items()}
+
+    def _phrase_at(self, words: list[Word], at: int) -> int:
+        for term in self._phrases.get(stem(words[at].norm), ()):
+            if len(term) <= len(words) - at and all(stem(words[at + n].norm) == term[n] for n in range(1, len(term))):
+                return len(term)
+        return 1
+
+    def _wording_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Said]]:
+        for wording in base.wordings:
+            for polarity in ("present", "absent", "denied"):
+                said = Said(wording.finding, polarity, wording.detail)
+                for text in getattr(wording, polarity):
+                    yield from self._parsed(text, said, f"wording {wording.finding!r}: {polarity}", faults)
+
+    def _cue_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Cue]]:
+        for cue in base.cues:
+            for text in cue.say:
+                yield from self._parsed(text, cue, f"cue of category {cue.category!r}", faults)
+
+    def _outcome_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[str]]:
+        for concept in base.concepts:
+            if concept.id.startswith(OUTCOME):
+                for text in concept.words:
+                    yield from self._parsed(text, concept.id, f"concept {concept.id!r}", faults)
+
+    def _parsed(self, text: str, owner: Owner, place: str, faults: list[str]) -> Iterator[Pattern[Owner]]:
+        try:
+            yield Pattern(text, tuple(parse(text, self)), owner)
+        except (KeyError, ValueError) as error:
+            reason = f"no concept {error.args[0]!r}" if isinstance(error, KeyError) else error
+            faults.append(f"{place}: pattern {text!r}: {reason}")

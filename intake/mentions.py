@@ -1,0 +1,96 @@
+"""What the wordings find: candidate findings with their tokens, before context is looked at.
+
+Needs the clauses, since patterns are run sentence by sentence. Sets `doc._.mentions`.
+"""
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal
+
+from spacy.language import Language
+from spacy.tokens import Doc
+
+if TYPE_CHECKING:
+    from intake.lexicon import Lexicon, Said
+    from intake.patterns import Match, Pattern
+
+Polarity = Literal["present", "absent", "denied"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mention:
+    """A finding named by tokens start..end (half-open) of a doc.
+
+    `literal` are the tokens that the pattern names itself; others in between are fillers or gaps.
+    A `denied` mention is a bare name that counts only under a negation, as absent.
+    `hedged` and `dropped` are filled in by the scope.
+    """
+
+    finding: str
+    polarity: Polarity
+    start: int
+    end: int
+    literal: frozenset[int] = field(default_factory=frozenset)
+    detail: str | None = None
+    detail_kind: str | None = None
+    hedged: bool = False
+
+    @classmethod
+    def at(cls, doc: Doc, start: int, end: int, finding: str, detail: str | None = None) -> "Mention | None":
+        """Make a present mention of the characters start..end of the message; None where no word is there."""
+        tokens = [i for i, (first, last) in enumerate(doc._.offsets) if first < end and last > start]
+        if not tokens:
+            return None
+        span = frozenset(range(tokens[0], tokens[-1] + 1))
+        return cls(finding, "present", tokens[0], tokens[-1] + 1, span, detail)
+
+    def overlaps(self, other: "Mention") -> bool:
+        """Tell whether the two share a token."""
+        return self.start < other.end and other.start < self.end
+
+    def with_state(self, polarity: Polarity, hedged: bool) -> "Mention":
+        """The same mention as the context has it."""
+        return replace(self, polarity=polarity, hedged=hedged)
+
+
+class Mentions:
+    """Runs the wordings over each sentence, and adds what the reader of codes finds."""
+
+    def __init__(self, lexicon: "Lexicon") -> None:
+        self.lexicon = lexicon
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Set `doc._.mentions`, in the order of the message."""
+        from intake.codes import read_codes  # it makes mentions, so it comes after them
+
+        found = [self._mention(doc, *hit) for sentence in doc.sents for hit in self.lexicon.wordings.find(sentence)]
+        doc._.mentions = sorted({*found, *read_codes(doc)}, key=_place)
+        return doc
+
+    def _mention(self, doc: Doc, pattern: "Pattern[Said]", match: "Match") -> Mention:
+        said = pattern.owner
+        detail = said.detail if said.detail not in ("part", "outcome") else None
+        if said.detail == "part":
+            detail = self._part(doc, match)
+        return Mention(said.finding, said.polarity, match.start, match.end, match.literal, detail, said.detail)
+
+    def _part(self, doc: Doc, match: "Match") -> str | None:
+        """The part named inside the match, else the nearest in the clause."""
+        clause_start, clause_end = doc._.clauses[doc._.clause_of[match.end - 1]]
+        named = [
+            (max(match.start - i, i - match.end + 1, 0), i)
+            for i in range(min(clause_start, match.start), clause_end)
+            if doc[i].lemma_ in self.lexicon.parts
+        ]
+        return self.lexicon.parts[doc[min(named)[1]].lemma_] if named else None
+
+
+def _place(mention: Mention) -> tuple[int, int, str, str]:
+    return mention.start, mention.end, mention.finding, mention.polarity
+
+
+@Language.factory("mentions", default_config={"lexicon": ""})
+def make_mentions(nlp: Language, name: str, lexicon: str) -> Mentions:
+    """Make the part of the pipeline; `lexicon` is the key of one in `intake.lexicon.LEXICONS`."""
+    from intake.lexicon import LEXICONS
+
+    return Mentions(LEXICONS[lexicon])

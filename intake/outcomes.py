@@ -1,0 +1,71 @@
+"""How a trial ended: "swapped the lead, no change" gives `lead-swapped` the detail "no change".
+
+The outcome is looked for after the trial, in the same sentence or the next; else before it in the same sentence ("no
+change with another lead"). What to look for are the concepts `outcome-...` of the base, whose entries are patterns; the
+detail is the concept's name in words, so that a rule can ask for it. Needs the scope. Changes `doc._.mentions`.
+"""
+
+from bisect import bisect_right
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from spacy.language import Language
+from spacy.tokens import Doc, Span
+
+from intake.mentions import Mention
+
+if TYPE_CHECKING:
+    from intake.lexicon import Lexicon
+
+
+class Outcomes:
+    """Fills in the detail of mentions that carry an outcome."""
+
+    def __init__(self, lexicon: "Lexicon") -> None:
+        self.lexicon = lexicon
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Give each trial its outcome where one is told."""
+        trials = [mention for mention in doc._.mentions if mention.detail_kind == "outcome"]
+        if not trials:
+            return doc
+        sentences = list(doc.sents)
+        starts = [sentence.start for sentence in sentences]
+        ended = {
+            trial: self._outcome(trial, trials, sentences, bisect_right(starts, trial.start) - 1) for trial in trials
+        }
+        doc._.mentions = [replace(mention, detail=ended.get(mention, mention.detail)) for mention in doc._.mentions]
+        return doc
+
+    def _outcome(self, trial: Mention, trials: list[Mention], sentences: list[Span], number: int) -> str | None:
+        same = self._told(sentences[number])
+        after = [told for told in same if told[0] >= trial.end]
+        if after:
+            return after[0][1]
+        before = [told for told in same if told[0] < trial.start]
+        if before and not any(
+            before[-1][0] < other.start < trial.start for other in trials if not other.overlaps(trial)
+        ):
+            return before[-1][1]
+        for told in self._told(sentences[number + 1]) if number + 1 < len(sentences) else []:
+            start = sentences[number + 1].start
+            return None if any(start <= other.start < told[0] for other in trials) else told[1]
+        return None
+
+    def _told(self, sentence: Span) -> list[tuple[int, str]]:
+        """The outcomes told in a sentence: first token, and the outcome in words; the longest where they overlap."""
+        hits = [(match.start, match.end, pattern.owner) for pattern, match in self.lexicon.outcomes.find(sentence)]
+        hits.sort(key=lambda hit: (hit[0] - hit[1], hit[0], hit[2]))
+        kept: list[tuple[int, int, str]] = []
+        for hit in hits:
+            if all(hit[1] <= other[0] or other[1] <= hit[0] for other in kept):
+                kept.append(hit)
+        return sorted((start, owner.removeprefix("outcome-").replace("-", " ")) for start, _, owner in kept)
+
+
+@Language.factory("outcomes", default_config={"lexicon": ""})
+def make_outcomes(nlp: Language, name: str, lexicon: str) -> Outcomes:
+    """Make the part of the pipeline; `lexicon` is the key of one in `intake.lexicon.LEXICONS`."""
+    from intake.lexicon import LEXICONS
+
+    return Outcomes(LEXICONS[lexicon])

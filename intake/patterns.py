@@ -1,0 +1,204 @@
+"""The pattern language of wordings and cues, compiled to spaCy's `Matcher`.
+
+`{fan} {spin}` is the words of concept `fan`, then those of `spin`, with up to three filler words between: it matches
+"fans don't even spin". `word` matches by stem, `=word` exactly, `a|b|{c}` one of them, `x?` may be missing, `#` is a
+number, `..` and `...` are gaps of up to 3 and 6 words that never cross the end of a phrase.
+A pattern is compiled when its words first turn up together, so that thousands of patterns cost little.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import product
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
+
+from spacy.matcher import Matcher
+
+from intake.words import Word, normal_forms, split, stem
+
+if TYPE_CHECKING:
+    from spacy.tokens import Doc, Span
+
+    from intake.lexicon import Lexicon
+
+Owner = TypeVar("Owner")
+
+_GAPS = {"..": 3, "...": 6}
+_FILLERS_BETWEEN = "{0,3}"
+_JOIN_MARKS = (",", "/", ":", '"', "'", "’", "“", "”", "*", "~", "&")
+_NUMBER = "#"
+
+
+@dataclass(frozen=True, slots=True)
+class Element:
+    """One place of a pattern: the stems and the exact words that may stand there; or a gap of up to `gap` words."""
+
+    stems: frozenset[str] = frozenset()
+    norms: frozenset[str] = frozenset()
+    number: bool = False
+    optional: bool = False
+    gap: int = 0
+
+    @property
+    def keys(self) -> frozenset[str]:
+        """What to look for in a sentence before the matcher is run at all (see `sentence_keys`)."""
+        exact = {f"={norm}" for norm in self.norms}
+        return self.stems | exact | ({_NUMBER} if self.number else set())
+
+    def tests(self) -> list[dict[str, Any]]:
+        """The token tests of spaCy's matcher, one of which must hold."""
+        if self.gap:
+            return [{"TAG": {"IN": ["WORD", "NUM", "JOIN"]}, "OP": f"{{0,{self.gap}}}"}]
+        tests: list[dict[str, Any]] = []
+        tests += [{"LEMMA": {"IN": sorted(self.stems)}}] if self.stems else []
+        tests += [{"ORTH": {"IN": sorted(self.norms)}}] if self.norms else []
+        tests += [{"TAG": "NUM"}] if self.number else []
+        return [test | {"OP": "?"} for test in tests] if self.optional else tests
+
+
+class Match(NamedTuple):
+    """A match in a doc: tokens start..end (half-open), `literal` those that the pattern names (no filler, no gap)."""
+
+    start: int
+    end: int
+    literal: frozenset[int]
+
+
+def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
+    """Yield the elements of a pattern; terms of several words become one element, as they do in a message.
+
+    Raises `KeyError` for an unknown concept and `ValueError` for an empty or wrong pattern.
+    """
+    plain: list[Word] = []
+    elements: list[Element] = []
+    for piece in [*text.split(), ""]:
+        if piece and _is_plain(piece):
+            plain += [word for word in split(piece)]
+            continue
+        elements += [Element(frozenset([stem(word.norm)])) for word in lexicon.merge(plain)]
+        plain = []
+        elements += [_element(piece, lexicon)] if piece else []
+    if all(element.gap or element.optional for element in elements):
+        raise ValueError("it names no word that must be there")
+    yield from elements
+
+
+def _is_plain(piece: str) -> bool:
+    return piece not in _GAPS and not set(piece) & set("{}|?#=")
+
+
+def _element(piece: str, lexicon: "Lexicon") -> Element:
+    if piece in _GAPS:
+        return Element(gap=_GAPS[piece])
+    optional = piece.endswith("?") and len(piece) > 1
+    stems: set[str] = set()
+    norms: set[str] = set()
+    number = False
+    for choice in piece.removesuffix("?").split("|"):
+        if choice == _NUMBER:
+            number = True
+        elif choice.startswith("{") and choice.endswith("}"):
+            concept = lexicon.concept(choice[1:-1])
+            stems |= concept.stems
+            norms |= concept.norms
+        elif choice.startswith("=") and len(choice) > 1:
+            norms.add(choice[1:].lower())
+        elif choice and not set(choice) & set("{}=#"):
+            stems.add(stem(" ".join(word.norm for word in split(choice))))
+        else:
+            raise ValueError(f"{choice or piece!r} is not a word, a {{concept}}, '#' or a gap")
+    return Element(frozenset(stems), frozenset(norms), number, optional)
+
+
+@dataclass(frozen=True)
+class Pattern(Generic[Owner]):
+    """A parsed pattern and what it stands for."""
+
+    text: str
+    elements: tuple[Element, ...]
+    owner: Owner
+
+    @cached_property
+    def needs(self) -> tuple[frozenset[str], ...]:
+        """The keys of the elements that must be there."""
+        return tuple(element.keys for element in self.elements if not element.optional and not element.gap)
+
+    @property
+    def words(self) -> Iterator[str]:
+        """The plain words that the pattern itself names, for the vocabulary."""
+        for piece in self.text.split():
+            for choice in piece.rstrip("?").split("|"):
+                if choice not in _GAPS and not choice.startswith("{"):
+                    yield from (form for word in split(choice.lstrip("=")) for form in normal_forms(word.norm))
+
+
+class PatternSet(Generic[Owner]):
+    """Patterns with an index by the rarest word that each needs; `find` runs those that can match at all."""
+
+    def __init__(self, fillers: frozenset[str], patterns: Iterable[Pattern[Owner]]) -> None:
+        self._patterns = tuple(patterns)
+        self._filler = {"LEMMA": {"IN": sorted({*fillers, *_JOIN_MARKS})}, "TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
+        self._has_fillers = bool(fillers)
+        self._index: dict[str, list[int]] = {}
+        self._matchers: dict[int, tuple[Matcher, list[bool]]] = {}
+        common = Counter(key for pattern in self._patterns for keys in pattern.needs for key in keys)
+        for number, pattern in enumerate(self._patterns):
+            rarest = min(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
+            for key in rarest:
+                self._index.setdefault(key, []).append(number)
+
+    def __iter__(self) -> Iterator[Pattern[Owner]]:
+        return iter(self._patterns)
+
+    def find(self, span: "Span") -> Iterator[tuple[Pattern[Owner], Match]]:
+        """Yield the matches in `span`, pattern by pattern in the order of the files."""
+        keys = sentence_keys(span)
+        numbers = {number for key in keys for number in self._index.get(key, ())}
+        for number in sorted(numbers):
+            pattern = self._patterns[number]
+            if not any(keys.isdisjoint(needed) for needed in pattern.needs):
+                yield from ((pattern, match) for match in self._matches(number, span))
+
+    def _matches(self, number: int, span: "Span") -> Iterator[Match]:
+        matcher, literal = self._matcher(number, span.doc)
+        found: dict[tuple[int, int], frozenset[int]] = {}
+        for _, start, end, alignment in matcher(span, with_alignments=True):
+            first = span.start + start
+            named = frozenset(first + n for n, place in enumerate(alignment) if literal[place])
+            found.setdefault((first, span.start + end), named)
+        for (start, end), named in sorted(found.items()):
+            if not any(_is_inside(other, (start, end)) for other in found):
+                yield Match(start, end, named)
+
+    def _matcher(self, number: int, doc: "Doc") -> tuple[Matcher, list[bool]]:
+        if number not in self._matchers:
+            places, literal = self._places(self._patterns[number].elements)
+            matcher = Matcher(doc.vocab)
+            matcher.add("pattern", [list(tests) for tests in product(*places)])
+            self._matchers[number] = matcher, literal
+        return self._matchers[number]
+
+    def _places(self, elements: tuple[Element, ...]) -> tuple[list[list[dict[str, Any]]], list[bool]]:
+        """The tests of each place, silent fillers between, and which places the pattern names itself."""
+        places: list[list[dict[str, Any]]] = []
+        literal: list[bool] = []
+        for before, element in zip((None, *elements), elements, strict=False):
+            if self._has_fillers and before is not None and not before.gap and not element.gap:
+                places.append([self._filler | {"OP": _FILLERS_BETWEEN}])
+                literal.append(False)
+            places.append(element.tests())
+            literal.append(not element.gap)
+        return places, literal
+
+
+def sentence_keys(span: "Span") -> frozenset[str]:
+    """The stems, the exact words (with "=") and "#" for a number, as far as they are in `span`."""
+    keys = {token.lemma_ for token in span} | {f"={token.text}" for token in span}
+    if any(token.tag_ == "NUM" for token in span):
+        keys.add(_NUMBER)
+    return frozenset(keys)
+
+
+def _is_inside(inner: tuple[int, int], outer: tuple[int, int]) -> bool:
+    return inner != outer and outer[0] <= inner[0] and inner[1] <= outer[1]

@@ -1,0 +1,102 @@
+"""Personal data in a message: where it is, and the text with it blanked.
+
+Finds e-mail addresses, telephone numbers, postal addresses, order numbers, and names in the salutation and the
+sign-off. It errs on the side of blanking too much for numbers, and too little for names: a name that looks like a
+word of the complaint must not swallow the complaint.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+BLANK = "█"
+
+
+class PrivateSpan(NamedTuple):
+    """A span of personal data, half-open, in code points of the message; `kind` is email, phone, address, order or name."""
+
+    start: int
+    end: int
+    kind: str
+
+
+_NAME = r"[A-Z][\w'’-]{1,20}"
+_NAMES = rf"(?:(?:Mr|Mrs|Ms|Miss|Mx|Dr|Prof)\.?[ ])?{_NAME}(?:[ ](?:[A-Z]\.?[ ])?{_NAME}){{0,2}}"
+_NOT_NAMES = r"(?!(?:All|Team|There|Everyone|Everybody|Folks|Guys|Sir|Madam|Help|You|Very|In|For|And|The|My|It|No|This|Any|Again|I|To)\b)"
+_STREET = r"(?:[Ss]treet|[Rr]oad|[Ll]ane|[Aa]venue|[Cc]lose|[Dd]rive|[Cc]ourt|[Ss]quare|[Tt]errace|[Gg]ardens|[Cc]rescent|St|Rd|Ln|Ave)"
+_POSTCODE = r"[A-Z]{1,2}\d[A-Z\d]?[ ]\d[A-Z]{2}"  # the British form; others have no shape of their own
+
+_KINDS: tuple[tuple[str, re.Pattern[str]], ...] = (
+    ("email", re.compile(r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,4}")),
+    (
+        "order",
+        re.compile(
+            r"\b(?:order|invoice|ticket|booking|customer|account|reference|ref|receipt)"
+            r"(?:[ ]?(?:no|nr|num|number|id|ref))?[ .:#-]{0,3}(?P<private>#?(?=[A-Z-]{0,6}\d)[A-Z\d][A-Z\d/-]{3,24})\b",
+            re.IGNORECASE,
+        ),
+    ),
+    (
+        "address",
+        re.compile(
+            rf"\b\d{{1,4}}[a-zA-Z]?,?[ ](?:[A-Z][\w'’-]+[ ]){{1,3}}{_STREET}\b\.?(?:,?\s{{1,2}}(?:[A-Z][\w-]+,?[ ]){{0,3}}{_POSTCODE}\b)?"
+        ),
+    ),
+    ("address", re.compile(rf"\b{_POSTCODE}\b")),
+    (
+        "phone",
+        re.compile(
+            r"(?<![\w.+-])(?:\+\d{1,3}[ .-]?)?(?:\(\d{1,5}\)[ .-]?)?\d{2,5}(?:[ .-]?\d{2,5}){1,4}(?![\w-]|[.,]\d)"
+        ),
+    ),
+    (
+        "name",
+        re.compile(
+            rf"(?:\A|\n)[ \t]*(?:[Hh]i|[Hh]ello|[Hh]ey|[Dd]ear|HI|HELLO|DEAR)(?:[ ]there)?,?[ ]{_NOT_NAMES}(?P<private>{_NAMES})(?=[ ]?[,!.:;\n-]|[ ]?\Z)"
+        ),
+    ),
+    (
+        "name",
+        re.compile(
+            r"(?:\n|[.!?,] ?)[ \t]*(?:(?:[Mm]any |[Kk]ind |[Bb]est |[Ww]arm )?(?:[Tt]hanks|[Tt]hank you|[Rr]egards|[Cc]heers|[Ww]ishes)"
+            rf"|[Bb]est|[Yy]ours(?: sincerely| faithfully| truly)?|[Ss]incerely|[Ll]ove)(?: again| in advance| so much)?[,.!]?\s{{1,4}}"
+            rf"{_NOT_NAMES}(?P<private>{_NAMES})(?=[.!]?\s*(?:\n|\Z))"
+        ),
+    ),
+)
+_FEWEST_DIGITS = 9  # of a telephone number with its area code; shorter groups are ratings and codes
+
+
+def private_spans(text: str) -> tuple[PrivateSpan, ...]:
+    """Find personal data, in the order of the text, without overlaps; the kind listed first wins."""
+    found: list[PrivateSpan] = []
+    for span in _candidates(text):
+        if all(span.end <= other.start or other.end <= span.start for other in found):
+            found.append(span)
+    return tuple(sorted(found))
+
+
+def redact(text: str, spans: Sequence[PrivateSpan]) -> str:
+    """Blank the spans, character by character, so that every other offset stays."""
+    return _fill(text, spans, BLANK)
+
+
+def mask(text: str, spans: Sequence[PrivateSpan]) -> str:
+    """Put spaces in place of the spans: for the reading, where a telephone number must not become a code."""
+    return _fill(text, spans, " ")
+
+
+def _fill(text: str, spans: Sequence[PrivateSpan], filling: str) -> str:
+    parts, done = [], 0
+    for start, end, _ in sorted(spans):
+        parts += [text[done:start], filling * (end - start)]
+        done = end
+    return "".join([*parts, text[done:]])
+
+
+def _candidates(text: str) -> Iterator[PrivateSpan]:
+    for kind, pattern in _KINDS:
+        group = "private" if "private" in pattern.groupindex else 0
+        for match in pattern.finditer(text):
+            if kind != "phone" or sum(map(str.isdigit, match[0])) >= _FEWEST_DIGITS:
+                yield PrivateSpan(*match.span(group), kind)

@@ -1,0 +1,104 @@
+"""Mentions into findings: one for each finding, the later statement wins, and what it overruled is kept to be asked.
+
+Departures from "later wins": a stated claim beats a hedged one of the same state, and a danger sign once stated
+stays present, since "no smoke now" does not undo the smoke.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Literal, cast
+
+from intake.mentions import Mention
+from knowledge.models import Finding
+
+# A finding whose details name different things (parts replaced, lights, codes) may stand several times.
+_SEVERAL = frozenset(["part", "code", "light"])
+
+Key = tuple[str, str | None]
+
+
+def resolve(
+    mentions: Iterable[Mention], findings: Mapping[str, Finding]
+) -> tuple[list[tuple[str, Mention]], tuple[str, ...]]:
+    """Give (finding id, mention) in the order of the message, and the ids whose earlier statement lost."""
+    standing: dict[Key, Mention] = {}
+    lost: dict[str, None] = {}
+    for mention in _without_swallowed(list(mentions)):
+        finding = findings.get(mention.finding)
+        key = _key(mention, finding)
+        earlier = standing.get(key)
+        if earlier is not None and earlier.polarity != mention.polarity:
+            lost[mention.finding] = None
+        if earlier is None or _overrules(mention, earlier, finding):
+            standing[key] = mention
+    settled = _bare_claims(_without_vague(standing), findings)
+    return sorted(settled, key=lambda item: (item[1].start, item[1].end, item[0])), tuple(lost)
+
+
+def _key(mention: Mention, finding: Finding | None) -> Key:
+    several = finding is not None and finding.detail in _SEVERAL and mention.polarity == "present"
+    return mention.finding, mention.detail if several else None
+
+
+def _overrules(later: Mention, earlier: Mention, finding: Finding | None) -> bool:
+    if later.polarity == earlier.polarity:
+        if later.hedged != earlier.hedged:
+            return earlier.hedged
+        return later.detail is not None or earlier.detail is None
+    sticks = finding is not None and finding.kind == "danger" and earlier.polarity == "present" and not earlier.hedged
+    return not sticks
+
+
+def _without_vague(standing: dict[Key, Mention]) -> dict[Key, Mention]:
+    """Leave out "a part was replaced" where another mention says which."""
+    named = {finding for finding, detail in standing if detail is not None}
+    return {
+        key: mention
+        for key, mention in standing.items()
+        if key[1] is not None or key[0] not in named or mention.polarity != "present"
+    }
+
+
+def _without_swallowed(mentions: list[Mention]) -> list[Mention]:
+    """Longest wins: within one finding by place; across findings where all words of the one are words of the other."""
+    kept: list[Mention] = []
+    for number, mention in enumerate(mentions):
+        rivals = (other for place, other in enumerate(mentions) if place != number and other.overlaps(mention))
+        if not any(_swallows(other, mention, mentions.index(other) < number) for other in rivals):
+            kept.append(mention)
+    return kept
+
+
+def _swallows(longer: Mention, shorter: Mention, came_first: bool) -> bool:
+    if longer.finding != shorter.finding:
+        return shorter.literal < longer.literal
+    size = (len(longer.literal), longer.end - longer.start, longer.polarity != "denied", came_first)
+    return size > (len(shorter.literal), shorter.end - shorter.start, shorter.polarity != "denied", not came_first)
+
+
+def _bare_claims(standing: dict[Key, Mention], findings: Mapping[str, Finding]) -> list[tuple[str, Mention]]:
+    """Drop a bare claim where more is told; sharpen it where every sign is denied ("won't start, no fans, no lights")."""
+    told = {(mention.finding, mention.polarity) for mention in standing.values()}
+    settled: list[tuple[str, Mention]] = []
+    for mention in standing.values():
+        finding = findings.get(mention.finding)
+        if finding is None or mention.polarity != "present":
+            settled.append((mention.finding, mention))
+        elif not any((other, "present") in told for other in finding.yields_to):
+            settled.append((_sharpened(finding, told, findings), mention))
+    return settled
+
+
+def _sharpened(finding: Finding, told: set[tuple[str, str]], findings: Mapping[str, Finding]) -> str:
+    if finding.sharpens_to is None:
+        return finding.id
+    group = [
+        other for other in findings if findings[other].evidence_group == finding.evidence_group and other != finding.id
+    ]
+    denied = sum((other, "absent") in told for other in group)
+    lives = any((other, "present") in told for other in group)
+    return finding.sharpens_to if denied >= 2 and not lives else finding.id
+
+
+def state_of(mention: Mention) -> Literal["present", "absent"]:
+    """The state of a settled mention."""
+    return cast(Literal["present", "absent"], mention.polarity)

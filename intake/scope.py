@@ -1,0 +1,200 @@
+"""What the context makes of a mention: denied, hedged, past, only feared, another machine's.
+
+After NegEx (Chapman et al. 2001) and ConText (Harkema et al. 2009): the longest cue first, a reach for each cue, pseudo
+cues that swallow their words, terminators that cut the reach; the edge from the modifier to what it modifies is kept.
+Departures for letters of owners: reach by clause, lists that end where a statement begins, negations that only repeat
+each other ("it don't do nothing"), questions as hypothesis, and answers ("Smoke? none").
+Needs the clauses and the mentions. Sets `doc._.mentions` to what is left, and `doc._.edges`.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING, NamedTuple
+
+from spacy.language import Language
+from spacy.tokens import Doc, Span
+
+from intake import grammar
+from intake.mentions import Mention
+from intake.reading import Edge
+
+if TYPE_CHECKING:
+    from intake.lexicon import Lexicon
+    from knowledge.models import Cue
+
+DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted"])
+_CUTTING = frozenset(["terminate", "correction"])
+_ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
+_LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
+_TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
+
+
+class Modifier(NamedTuple):
+    """A cue found at tokens start..end, reaching over `reach` (tokens, half-open)."""
+
+    category: str
+    start: int
+    end: int
+    reach: tuple[int, int]
+    of_list: bool = False
+
+    def covers(self, mention: Mention) -> bool:
+        """Tell whether the mention is modified; never where the pattern names the cue's words itself."""
+        if mention.literal.intersection(range(self.start, self.end)):
+            return False
+        if mention.start <= self.start and self.end <= mention.end:
+            return True
+        token = mention.start if self.reach[0] >= self.end else mention.end - 1
+        return self.reach[0] <= token < self.reach[1]
+
+
+class Scope:
+    """Applies the cues of the base to the mentions of a doc."""
+
+    def __init__(self, lexicon: "Lexicon") -> None:
+        self.lexicon = lexicon
+        self._timeless = {id_ for id_, finding in lexicon.findings.items() if finding.kind in _TIMELESS}
+
+    def __call__(self, doc: Doc) -> Doc:
+        """Settle state and certainty of each mention, and drop those that say nothing of this machine now."""
+        kept: list[Mention] = []
+        edges: list[Edge] = []
+        mentions = list(doc._.mentions)
+        for sentence in doc.sents:
+            here = [mention for mention in mentions if sentence.start <= mention.start < sentence.end]
+            modifiers = self._modifiers(sentence) if here else []
+            for mention in here:
+                covering = [modifier for modifier in modifiers if self._counts(modifier, mention)]
+                edges += [_edge(doc, modifier, mention) for modifier in covering]
+                settled = _settle(doc, mention, covering)
+                kept += [settled] if settled else []
+        doc._.mentions = kept
+        doc._.edges = edges
+        return doc
+
+    def _counts(self, modifier: Modifier, mention: Mention) -> bool:
+        if modifier.category == "past" and mention.finding in self._timeless:
+            return False
+        return modifier.covers(mention)
+
+    def _modifiers(self, sentence: Span) -> list[Modifier]:
+        """All modifiers of a sentence with their reach, in its order."""
+        doc = sentence.doc
+        hits = [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
+        answers = list(_answers(sentence))
+        answered = {answer.start for answer in answers}
+        chosen = [hit for hit in _longest_first(hits) if not answered.intersection(range(hit[1], hit[2]))]
+        cuts = sorted((start, end) for cue, start, end in chosen if cue.category in _CUTTING)
+        negations = sorted(start for cue, start, _ in chosen if cue.category == "negated")
+        found = [*answers, *_questions(sentence)]
+        for cue, start, end in chosen:
+            if cue.category not in _CUTTING and cue.category != "pseudo":
+                for reach in _reaches(sentence, cue, start, end, cuts):
+                    if cue.category == "negated" and reach[0] >= end:
+                        reach = reach[0], _list_end(doc, reach, negations, cue.reach == "list")
+                    of_list = cue.reach == "list" or reach[1] <= start
+                    found.append(Modifier(cue.category, start, end, reach, of_list))
+        return sorted(found)
+
+
+def _longest_first(hits: "Sequence[tuple[Cue, int, int]]") -> "list[tuple[Cue, int, int]]":
+    """Keep the longest cues; cues of the same words stand side by side ("no" before and after)."""
+    chosen: list[tuple[Cue, int, int]] = []
+    for cue, start, end in sorted(hits, key=lambda hit: (hit[1] - hit[2], hit[1])):
+        rivals = [other for other in chosen if other[1] < end and start < other[2]]
+        if all((other[1], other[2]) == (start, end) for other in rivals):
+            chosen.append((cue, start, end))
+    return chosen
+
+
+def _reaches(
+    sentence: Span, cue: "Cue", start: int, end: int, cuts: list[tuple[int, int]]
+) -> Iterator[tuple[int, int]]:
+    """The token spans before and after a cue that it can modify."""
+    doc = sentence.doc
+    if cue.reach == "sentence":
+        first, last = sentence.start, sentence.end
+    else:
+        first, _ = doc._.clauses[doc._.clause_of[start]]
+        _, last = doc._.clauses[doc._.clause_of[end - 1]]
+    if cue.direction in ("forward", "both"):
+        yield end, min([cut for cut, _ in cuts if cut >= end] + [last])
+    if cue.direction in ("backward", "both"):
+        yield max([cut for _, cut in cuts if cut <= start] + [first]), start
+
+
+def _list_end(doc: Doc, reach: tuple[int, int], negations: list[int], is_list: bool) -> int:
+    """Where a negation ends before its reach does: at an item with its own negation, or at what is no item."""
+    start, end = reach
+    joins = [i for i in range(start, end) if doc[i].text in (",", "and", "or", "nor", "but", "/", "&")]
+    for join, following in pairwise([*joins, end]):
+        if any(join < negation <= join + 2 for negation in negations):
+            return join
+        goes_on = any(doc[i].text in ("or", "nor") for i in range(join, end))
+        if is_list and following - join - 1 > _LONGEST_ITEM and not goes_on:
+            return join
+    return end
+
+
+def _answers(sentence: Span) -> Iterator[Modifier]:
+    """Denials by answer: "Smoke: no", "beeps - none", "any smell? nope"."""
+    doc = sentence.doc
+    since = sentence.start
+    for token in sentence[1:]:
+        at = token.i
+        closes = at + 1 >= len(doc) or doc[at + 1].tag_ in ("END", "JOIN")
+        if token.text in grammar.ANSWERS and doc[at - 1].text in _ANSWER_MARKS and closes:
+            if token.text not in grammar.YES:
+                yield Modifier("negated", at, at + 1, (since, at), of_list=True)
+            since = at + 1
+
+
+def _questions(sentence: Span) -> Iterator[Modifier]:
+    for number in sorted({sentence.doc._.clause_of[token.i] for token in sentence} & sentence.doc._.questions):
+        start, end = sentence.doc._.clauses[number]
+        yield Modifier("hypothetical", start, start, (start, end))
+
+
+def _settle(doc: Doc, mention: Mention, covering: list[Modifier]) -> Mention | None:
+    """Give the mention as the context has it, or None where it does not count."""
+    categories = {modifier.category for modifier in covering}
+    if categories & DROPPING:
+        return None
+    negations = [modifier for modifier in covering if modifier.category == "negated"]
+    hedged = "hedged" in categories
+    negated = _is_odd(doc, negations)
+    if mention.polarity == "denied":
+        tight = any(modifier.of_list or _is_perceived(doc, modifier, mention) for modifier in negations)
+        return mention.with_state("absent", hedged) if negated and tight else None
+    flipped = {"present": "absent", "absent": "present"}
+    return mention.with_state(flipped[mention.polarity] if negated else mention.polarity, hedged)
+
+
+def _is_odd(doc: Doc, negations: list[Modifier]) -> bool:
+    """Count negations; one that only repeats another does not count again ("it don't do nothing")."""
+    places = sorted({(modifier.start, modifier.end) for modifier in negations})
+    count = 0
+    for start, _ in places:
+        if count == 0 or doc[start].text not in grammar.CONCORD:
+            count += 1
+    return count % 2 == 1
+
+
+def _is_perceived(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
+    """Tell whether only words of perceiving stand between: "can't hear the fans", "don't get any lights"."""
+    between = range(modifier.end, mention.start)
+    return all(doc[i].lemma_ in grammar.PERCEIVE or doc[i].text in grammar.FILLERS | grammar.PERCEIVE for i in between)
+
+
+def _edge(doc: Doc, modifier: Modifier, mention: Mention) -> Edge:
+    start, end = doc._.offsets[modifier.start][0], doc._.offsets[max(modifier.end - 1, modifier.start)][1]
+    place = doc._.offsets[mention.start][0], doc._.offsets[mention.end - 1][1]
+    return Edge(modifier.category, doc._.text[start:end], start, end, mention.finding, *place)
+
+
+@Language.factory("scope", default_config={"lexicon": ""})
+def make_scope(nlp: Language, name: str, lexicon: str) -> Scope:
+    """Make the part of the pipeline; `lexicon` is the key of one in `intake.lexicon.LEXICONS`."""
+    from intake.lexicon import LEXICONS
+
+    return Scope(LEXICONS[lexicon])
