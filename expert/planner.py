@@ -184,7 +184,7 @@ def _plan(check: Check, outlook: _Outlook, locked_by: str | None) -> CheckPlan:
         title=check.title,
         minutes=check.minutes,
         needs=(*check.tools, *check.spares),
-        why=f"For about {cost:.0f} minutes it {_worth(saves, bits)}; {_prospects(check, predictions, outlook.titles)}.",
+        why=f"For about {_minutes(cost)} it {_worth(saves, bits)}; {_prospects(check, predictions, outlook.titles)}.",
         locked_by=locked_by,
         outcomes=predictions,
         cost=cost,
@@ -195,18 +195,28 @@ def _plan(check: Check, outlook: _Outlook, locked_by: str | None) -> CheckPlan:
 
 def _worth(saves: float, bits: float) -> str:
     if saves >= 0.5:
-        return f"saves about {saves:.0f} minutes on average"
-    return f"does not shorten the way by itself, but tells {bits:.2f} bits"
+        return f"saves about {_minutes(saves)} on average"
+    return f"does not shorten the way by itself, but tells {round(bits, 6):.2f} bits"
 
 
 def _prospects(check: Check, predictions: Sequence[Prediction], titles: Mapping[str, str]) -> str:
     names = {outcome.id: outcome.title for outcome in check.outcomes}
     likely = sorted(predictions, key=lambda prediction: -round(prediction.probability, 9))
     return "; ".join(
-        f"{100 * p.probability:.0f} %: {names[p.outcome]}, then {titles[p.leader]} leads"
-        f" with {100 * p.leader_probability:.0f} %"
+        f"{_percent(p.probability)}: {names[p.outcome]}, then {titles[p.leader]} leads with"
+        f" {_percent(p.leader_probability)}"
         for p in likely
     )
+
+
+# Rounded twice, so that a half does not fall this way on one machine and that way on another.
+def _minutes(value: float) -> str:
+    whole = round(round(value, 6))
+    return "1 minute" if whole == 1 else f"{whole} minutes"
+
+
+def _percent(probability: float) -> str:
+    return f"{round(round(100 * probability, 6))} %"
 
 
 def _merit(plan: CheckPlan) -> tuple[bool, bool, float]:
@@ -248,7 +258,7 @@ def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> s
 
 def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outlook: _Outlook) -> tuple[float, ...]:
     if plan.guards:
-        return (0, outlook.levels.get(plan.guards) != "stop")
+        return (0, ("stop", "caution", None).index(outlook.levels.get(plan.guards)))
     first = 1 if plan.id in wanted else 2
     return (first, -round(plan.saves / question.minutes, 9), -round(plan.bits / question.minutes, 9))
 
