@@ -6,12 +6,11 @@ case ──claims──▶ engine ──firings──▶ stage, hazards, evidenc
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from expert.belief import Belief, beliefs, priors_of
+from expert.belief import Belief, believe
 from expert.case import Case
 from expert.engine import Engine
-from expert.evidence import situation_of
 from expert.facts import Claim, claims_of, outcome_of
-from expert.planner import Inquiry, Plan, Planner
+from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
 from expert.trace import Firing
 from knowledge.models import Hazard, KnowledgeBase
 
@@ -35,34 +34,38 @@ class Assessment:
     reached: str | None
     fails_at: str | None
     hazards: tuple[RaisedHazard, ...]
-    causes: tuple[Belief, ...]
-    checks: tuple[Plan, ...]
-    questions: tuple[Inquiry, ...]
+    belief: Belief
+    checks: tuple[CheckPlan, ...]
+    questions: tuple[QuestionPlan, ...]
 
 
 class Expert:
-    """A base made ready: rules compiled, planner prepared; a pure function of each case."""
+    """A base made ready: its rules compiled once; a pure function of each case."""
 
     def __init__(self, base: KnowledgeBase) -> None:
         self.base = base
         self._engine = Engine(base)
-        self._planner = Planner(base)
 
     def assess(self, case: Case) -> Assessment:
         """Draw every conclusion from the state of a case; equal cases give equal assessments."""
         claims = claims_of_case(case)
         firings = self._engine.run(claims)
-        situation = situation_of(self.base, claims, firings, case.have or None)
+        hazards = raised_hazards(firings, self.base)
+        belief = believe(firings, self.base)
+        held = claims | belief.roots.keys()
+        # The worst hazard that locks a risk is named, so the worst is written last.
+        risks = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
+        locks = {gives.about: f.rule for f in reversed(firings) for gives in f.gives_conclusions if gives.lock}
         reached, fails_at = stage(firings, self.base)
         return Assessment(
             claims=claims,
             firings=firings,
             reached=reached,
             fails_at=fails_at,
-            hazards=raised_hazards(firings, self.base),
-            causes=beliefs(priors_of(self.base, situation.ids("complaint")), situation.evidence),
-            checks=self._planner.rank_checks(situation),
-            questions=self._planner.rank_questions(situation),
+            hazards=hazards,
+            belief=belief,
+            checks=rank_checks(self.base, belief, held, case.have, risks, locks),
+            questions=rank_questions(self.base, belief, held, firings, case.asked),
         )
 
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import NoReturn
 
-from knowledge.errors import CallError, MessageError, OhmbudsmanError
+from knowledge.errors import CallError, KnowledgeError, MessageError, OhmbudsmanError
 
 # Far above any letter, far below what would keep the machine busy; the reader has a limit of its own as well.
 LARGEST_MESSAGE = 1_000_000
@@ -35,10 +35,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         sys.stdout.flush()
         return code
     except OhmbudsmanError as error:
-        lines = str(error).splitlines() or ["it cannot be used"]
-        print(f"ohmbudsman: {lines[0]}", file=sys.stderr)
-        for line in lines[1:]:
-            print(f"            {line}", file=sys.stderr)
+        print(f"ohmbudsman: {_one_line(error)}", file=sys.stderr)
         return UNUSABLE
     except BrokenPipeError:
         # Whoever read our output has had enough; keep Python from complaining while it shuts down.
@@ -46,6 +43,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return DONE
     except KeyboardInterrupt:
         return UNUSABLE
+
+
+def _one_line(error: OhmbudsmanError) -> str:
+    """Say what is wrong in one line; of many faults the first, and where to see the others."""
+    if isinstance(error, KnowledgeError) and len(error.faults) > 1:
+        others = len(error.faults) - 1
+        return f"{error.faults[0]} (and {others} more; 'ohmbudsman knowledge check' lists them all)"
+    return " ".join(str(error).split())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -117,7 +122,7 @@ def _triage(options: argparse.Namespace) -> int:
     base = shipped_base()
     entry = message_entry(text, base)
     case = fold([entry])
-    document = document_of(case, expert_of(base).assess(case), base)
+    document = document_of(case, expert_of(base).assess(case))
     if options.json:
         print(document.to_json())
     else:
@@ -140,7 +145,11 @@ def _knowledge_check(options: argparse.Namespace) -> int:
     from knowledge import shipped_base
     from knowledge.census import count_records, count_sources
 
-    base = shipped_base()
+    try:
+        base = shipped_base()
+    except KnowledgeError as error:
+        print("\n".join(error.faults))
+        raise
     rows = count_sources(base) if options.sources else count_records(base)
     for name, count in rows:
         print(f"{count:6}  {name}")

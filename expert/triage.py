@@ -30,7 +30,7 @@ def triage(message: str, base: KnowledgeBase | None = None) -> TriageDocument:
     """
     base = base or shipped_base()
     case = fold([message_entry(message, base)])
-    return document_of(case, expert_of(base).assess(case), base)
+    return document_of(case, expert_of(base).assess(case))
 
 
 def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
@@ -83,11 +83,9 @@ def _expert(key: _ByIdentity) -> Expert:
     return Expert(key.base)
 
 
-def document_of(case: Case, assessment: Assessment, base: KnowledgeBase) -> TriageDocument:
+def document_of(case: Case, assessment: Assessment) -> TriageDocument:
     """Lay out an assessment as the published document."""
     message = case.message
-    checks = {check.id: check for check in base.checks}
-    questions = {question.id: question for question in base.questions}
     return TriageDocument(
         message=MessageSize(
             characters=len(message.text) if message else 0,
@@ -101,38 +99,26 @@ def document_of(case: Case, assessment: Assessment, base: KnowledgeBase) -> Tria
             HazardItem(id=r.hazard.id, level=r.hazard.level, advice=r.hazard.advice, rules=list(r.rules))
             for r in assessment.hazards
         ],
-        causes=_cause_items(assessment, base),
-        checks=[
-            CheckItem(
-                id=plan.id,
-                title=checks[plan.id].title,
-                minutes=plan.minutes,
-                needs=list(plan.needs),
-                why=plan.why,
-                locked_by=plan.locked_by,
+        causes=[
+            CauseItem(
+                id=cause.id,
+                title=cause.title,
+                part=cause.part,
+                probability=round(cause.probability, DIGITS),
+                status=cause.status,
+                rules_for=list(cause.rules_for),
+                rules_against=list(cause.rules_against),
             )
-            for plan in assessment.checks
+            for cause in assessment.belief.causes
         ],
-        questions=[QuestionItem(id=inquiry.id, text=questions[inquiry.id].text) for inquiry in assessment.questions],
+        checks=[
+            CheckItem(id=p.id, title=p.title, minutes=p.minutes, needs=list(p.needs), why=p.why, locked_by=p.locked_by)
+            for p in assessment.checks
+        ],
+        questions=[QuestionItem(id=plan.id, text=plan.text) for plan in assessment.questions],
         trace=[FiringItem.model_validate(firing.as_json()) for firing in assessment.firings],
     )
 
 
 def _finding_item(told: Told) -> FindingItem:
     return FindingItem.model_validate(told.model_dump())
-
-
-def _cause_items(assessment: Assessment, base: KnowledgeBase) -> list[CauseItem]:
-    causes = {cause.id: cause for cause in base.causes}
-    return [
-        CauseItem(
-            id=belief.cause,
-            title=causes[belief.cause].title,
-            part=causes[belief.cause].part,
-            probability=round(belief.probability, DIGITS),
-            status=belief.status,
-            rules_for=[piece.rule for piece in belief.counted if piece.weight > 0],
-            rules_against=[piece.rule for piece in belief.counted if piece.weight < 0],
-        )
-        for belief in assessment.causes
-    ]

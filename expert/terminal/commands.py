@@ -21,7 +21,7 @@ from expert.case import (
     effective,
     fold,
 )
-from expert.planner import Inquiry, Prediction
+from expert.planner import Prediction, QuestionPlan
 from expert.report.plain import Page
 from expert.report.summary import write_summary
 from expert.triage import document_of
@@ -67,20 +67,9 @@ class Consultation:
         return self.expert.base
 
     @property
-    def question(self) -> Inquiry | None:
-        """The best question that has not been answered yet, with "don't know" for an answer too."""
-        asked = set(self.case.asked)
-        return next((i for i in self.assessment.questions if i.asks not in asked), None)
-
-    @property
-    def titles(self) -> dict[str, str]:
-        """The titles of checks and causes by id."""
-        return {record.id: record.title for record in (*self.base.checks, *self.base.causes)}
-
-    @property
-    def texts(self) -> dict[str, str]:
-        """The texts of the questions by id."""
-        return {question.id: question.text for question in self.base.questions}
+    def question(self) -> QuestionPlan | None:
+        """The best question that has not been answered yet."""
+        return self.assessment.questions[0] if self.assessment.questions else None
 
 
 @dataclass(frozen=True)
@@ -112,8 +101,9 @@ def _answer(now: Consultation, line: str) -> Reply:
     question = now.question
     if question is None:
         raise CallError("nothing is being asked; type 'checks' for what to do next, or 'help'")
+    asks = next(record.asks for record in now.base.questions if record.id == question.id)
     state: State = "present" if line.lower() in YES else "absent" if line.lower() in NO else "unknown"
-    return Reply(now.with_entries(AnswerEntry(finding=question.asks, state=state, words=line)))
+    return Reply(now.with_entries(AnswerEntry(finding=asks, state=state, words=line)))
 
 
 def _free_text(now: Consultation, line: str) -> Reply:
@@ -141,16 +131,17 @@ def _why(now: Consultation, rest: str) -> Reply:
 
 def _effect(now: Consultation, prediction: Prediction) -> str:
     answer = "yes" if prediction.outcome == "present" else "no"
+    leader = next(cause.title for cause in now.base.causes if cause.id == prediction.leader)
     return (
-        f"{answer} ({100 * prediction.probability:.0f} % likely): then {now.titles[prediction.leader]} leads with "
+        f"{answer} ({100 * prediction.probability:.0f} % likely): then {leader} leads with "
         f"{100 * prediction.leader_probability:.0f} %"
     )
 
 
 def leading_causes(now: Consultation, count: int) -> tuple[str, ...]:
     """Give the most probable causes that are not ruled out, a line each."""
-    shown = [belief for belief in now.assessment.causes if belief.status != "excluded"][:count]
-    return tuple(f"{100 * belief.probability:3.0f}%  {now.titles[belief.cause]}" for belief in shown)
+    shown = [cause for cause in now.assessment.belief.causes if cause.status != "excluded"][:count]
+    return tuple(f"{100 * cause.probability:3.0f}%  {cause.title}" for cause in shown)
 
 
 def _causes(now: Consultation, rest: str) -> Reply:
@@ -162,7 +153,7 @@ def _checks(now: Consultation, rest: str) -> Reply:
     for plan in now.assessment.checks[:6]:
         outcomes = next(check.outcomes for check in now.base.checks if check.id == plan.id)
         lock = f" LOCKED by {plan.locked_by}" if plan.locked_by else ""
-        lines.append(f"{plan.id}: {now.titles[plan.id]} ({plan.minutes} min){lock}")
+        lines.append(f"{plan.id}: {plan.title} ({plan.minutes} min){lock}")
         lines.append(f"    done {plan.id} {' | '.join(outcome.id for outcome in outcomes)}")
     return Reply(now, tuple(lines) or ("No check is left that would tell anything.",))
 
@@ -215,9 +206,7 @@ def _help(now: Consultation, rest: str) -> Reply:
 
 def _summary(now: Consultation, rest: str) -> Reply:
     page = Page(width=78)
-    return Reply(
-        now, tuple(write_summary(document_of(now.case, now.assessment, now.base), now.base, page).splitlines())
-    )
+    return Reply(now, tuple(write_summary(document_of(now.case, now.assessment), now.base, page).splitlines()))
 
 
 def _quit(now: Consultation, rest: str) -> Reply:

@@ -66,7 +66,7 @@ class _Prompt:
 def _prompt_of(now: Consultation) -> str:
     if now.question is None:
         return "\nNothing more to ask. Type 'checks', 'summary' or 'quit'.\n> "
-    return f"\n{now.texts[now.question.id]} (yes, no, ?, why)\n> "
+    return f"\n{now.question.text} (yes, no, ?, why)\n> "
 
 
 def _show(reply: Reply) -> None:
@@ -84,5 +84,5 @@ def _show_changes(before: Consultation, after: Consultation) -> None:
     page.line("now: " + "; ".join(line.strip() for line in leading_causes(after, 3)))
     free = [plan for plan in after.assessment.checks if plan.locked_by is None]
     if free:
-        page.line(f"next check: {after.titles[free[0].id]} ({free[0].minutes} min)")
+        page.line(f"next check: {free[0].title} ({free[0].minutes} min)")
     sys.stdout.write(page.text())
