@@ -2,10 +2,11 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import Field, model_validator
 
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+from knowledge.record import Id, Record, Text
+from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
+
 State = Literal["present", "absent", "unknown"]
 Level = Literal["stop", "caution", "notice"]
 Who = Literal["owner", "bench"]
@@ -22,12 +23,6 @@ Risk = Literal[
     "erase-data",  # data or settings may be lost
     "press-pack",  # a battery pack may be pressed, bent or moved
 ]
-
-
-class Record(BaseModel):
-    """A record of the base: no unknown key, never changed after loading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class Source(Record):
@@ -279,29 +274,57 @@ class Question(Record):
 
 
 class Band(Record):
-    """The limits that one source prints for a quantity, and what a reading outside all bands of its kind means."""
+    """The limits that one source prints for a quantity, as printed there; both ends belong to the band.
+
+    `edition` is the kind of supply, port or cell that it holds for, in words. `only` names a circumstance in which
+    the band holds at all, such as a declared peak load: it can excuse a reading, and never condemns one.
+    """
 
     source: Text
+    edition: Text
     low: float | None = None
     high: float | None = None
+    only: str = ""
     note: str = ""
+
+    @model_validator(mode="after")
+    def _ends(self) -> "Band":
+        if self.low is None and self.high is None:
+            raise ValueError("give low, high or both")
+        if self.low is not None and self.high is not None and self.low > self.high:
+            raise ValueError("low is above high")
+        return self
+
+    def holds(self, value: float) -> bool:
+        """Whether a value lies in the band."""
+        return (self.low is None or self.low <= value) and (self.high is None or value <= self.high)
 
 
 class Limit(Record):
     """A measured quantity: its unit, the bands of the published editions, and the finding that a verdict settles.
 
     A reading inside every band makes `finding` present, outside every band absent; where the bands
-    disagree the finding stays unknown and the editions are named. `plausible` is what a meter can
-    sensibly show there; a reading outside is asked about, not believed.
+    disagree the finding stays unknown and the editions are named. A band with `only` does not count for the
+    first and does count for the second. `plausible` is what a meter can sensibly show there; a reading
+    outside is asked about, not believed. `alternating`: the quantity is an alternating voltage or current.
     """
 
     id: Id
     title: Text
     unit: Literal["V", "ms", "mV", "°C", "Ω", "W", "A", "count", "%", "K"]
     nominal: float | None = None
+    alternating: bool = False
     finding: Id
     plausible: tuple[float, float]
     bands: Annotated[tuple[Band, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _settles(self) -> "Limit":
+        if self.plausible[0] >= self.plausible[1]:
+            raise ValueError("plausible: the first value must be below the second")
+        if all(band.only for band in self.bands):
+            raise ValueError("bands: at least one must hold without 'only'")
+        return self
 
 
 class Strength(Record):
@@ -365,3 +388,10 @@ class KnowledgeBase(Record):
     concepts: tuple[Concept, ...] = ()
     wordings: tuple[Wording, ...] = ()
     cues: tuple[Cue, ...] = ()
+    pieces: tuple[Piece, ...] = ()
+    namings: tuple[Naming, ...] = ()
+    shapes: tuple[Shape, ...] = ()
+    code_shapes: tuple[CodeShape, ...] = ()
+    stop_codes: tuple[StopCode, ...] = ()
+    beep_meanings: tuple[BeepMeaning, ...] = ()
+    checkpoints: tuple[Checkpoint, ...] = ()
