@@ -8,6 +8,8 @@ Sets `is_sent_start`, `doc._.clauses` (half-open token spans), `doc._.clause_of`
 
 from itertools import pairwise
 
+import numpy
+from spacy.attrs import SENT_START
 from spacy.language import Language
 from spacy.tokens import Doc, Token
 
@@ -17,7 +19,7 @@ from intake.words import stem
 _SENTENCE_END = frozenset(".!?\n")
 _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _WRAPPED_LINE = 50  # characters: a line this long that goes on in small letters was wrapped by the mail program
-_LONGEST_SENTENCE = 80  # words; beyond this a sentence ends at the next clause, so that the work stays linear
+_LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
 _PREDICATES = frozenset(map(stem, grammar.PREDICATES))
@@ -26,7 +28,7 @@ _PREDICATES = frozenset(map(stem, grammar.PREDICATES))
 @Language.component("clauses", assigns=["token.is_sent_start", "token.tag"])
 def clauses(doc: Doc) -> Doc:
     """Split `doc` into sentences and clauses."""
-    starts, ends_sentence = [0], [False] * len(doc)
+    starts, begins = [0], [True] * len(doc)
     since_sentence = 0
     for token in doc[1:]:
         at = token.i
@@ -38,9 +40,9 @@ def clauses(doc: Doc) -> Doc:
             starts.append(at)
         if sentence:
             since_sentence = at
-        ends_sentence[at] = sentence
-    for token in doc:
-        token.is_sent_start = token.i == 0 or ends_sentence[token.i]
+        begins[at] = sentence
+    # In one go: spaCy's setter looks at the whole doc each time, which is quadratic.
+    doc.from_array([SENT_START], numpy.array([[1 if first else -1] for first in begins], dtype="int64").astype("uint64"))
     doc._.clauses = list(pairwise([*starts, len(doc)])) if len(doc) else []
     doc._.clause_of = [number for number, (start, end) in enumerate(doc._.clauses) for _ in range(start, end)]
     doc._.questions = {number for number, (start, end) in enumerate(doc._.clauses) if _asks(doc, start, end)}

@@ -17,7 +17,7 @@ Owner = TypeVar("Owner")
 # The pipeline parts are made by name from plain settings: they find their lexicon here, by its key.
 LEXICONS: dict[str, "Lexicon"] = {}
 
-# Concepts with this beginning hold patterns (how a trial ended), not terms: they are never merged.
+# Concepts with this beginning tell how a trial ended; the rest of the name is what the detail says.
 OUTCOME = "outcome-"
 _SHORTEST_JOINED = 6
 
@@ -35,18 +35,18 @@ class Lexicon:
     """The base, compiled once; everything in it is in the order of the files."""
 
     def __init__(self, base: KnowledgeBase) -> None:
+        self.base = base
         self.findings: dict[str, Finding] = {finding.id: finding for finding in base.findings}
         self._concepts = {concept.id: concept for concept in base.concepts}
         self._terms = {
             concept.id: [tuple(word.norm for word in split(term.lstrip("="))) for term in concept.words]
             for concept in base.concepts
-            if not concept.id.startswith(OUTCOME)
         }
         self._phrases = self._index_phrases()
         self.parts = {
             stem(" ".join(term)): concept.part
             for concept in base.concepts
-            if concept.part and concept.id in self._terms
+            if concept.part
             for term in self._terms[concept.id]
         }
         fillers = self._terms.get("filler", [])
@@ -55,7 +55,7 @@ class Lexicon:
         faults: list[str] = []
         self.wordings = PatternSet(self.fillers, self._wording_patterns(base, faults))
         self.cues = PatternSet(frozenset(), self._cue_patterns(base, faults))
-        self.outcomes = PatternSet(self.fillers, self._outcome_patterns(base, faults))
+        self.outcomes = PatternSet(self.fillers, self._outcome_patterns(faults))
         if faults:
             raise KnowledgeError(faults)
 
@@ -141,11 +141,10 @@ class Lexicon:
             for text in cue.say:
                 yield from self._parsed(text, cue, f"cue of category {cue.category!r}", faults)
 
-    def _outcome_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[str]]:
-        for concept in base.concepts:
-            if concept.id.startswith(OUTCOME):
-                for text in concept.words:
-                    yield from self._parsed(text, concept.id, f"concept {concept.id!r}", faults)
+    def _outcome_patterns(self, faults: list[str]) -> Iterator[Pattern[str]]:
+        for name in self._concepts:
+            if name.startswith(OUTCOME):
+                yield from self._parsed(f"{{{name}}}", name, f"concept {name!r}", faults)
 
     def _parsed(self, text: str, owner: Owner, place: str, faults: list[str]) -> Iterator[Pattern[Owner]]:
         try:

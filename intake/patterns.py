@@ -74,7 +74,7 @@ def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
     elements: list[Element] = []
     for piece in [*text.split(), ""]:
         if piece and _is_plain(piece):
-            plain += [word for word in split(piece)]
+            plain += split(piece)
             continue
         elements += [Element(frozenset([stem(word.norm)])) for word in lexicon.merge(plain)]
         plain = []
@@ -85,7 +85,7 @@ def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
 
 
 def _is_plain(piece: str) -> bool:
-    return piece not in _GAPS and not set(piece) & set("{}|?#=")
+    return piece in ("?", "=") or (piece not in _GAPS and not set(piece) & set("{}|?#="))
 
 
 def _element(piece: str, lexicon: "Lexicon") -> Element:

@@ -4,7 +4,7 @@ Departures from "later wins": a stated claim beats a hedged one of the same stat
 stays present, since "no smoke now" does not undo the smoke.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal, cast
 
 from intake.mentions import Mention
@@ -61,11 +61,26 @@ def _without_vague(standing: dict[Key, Mention]) -> dict[Key, Mention]:
 def _without_swallowed(mentions: list[Mention]) -> list[Mention]:
     """Longest wins: within one finding by place; across findings where all words of the one are words of the other."""
     kept: list[Mention] = []
-    for number, mention in enumerate(mentions):
-        rivals = (other for place, other in enumerate(mentions) if place != number and other.overlaps(mention))
-        if not any(_swallows(other, mention, mentions.index(other) < number) for other in rivals):
-            kept.append(mention)
+    for cluster in _clusters(mentions):
+        for number, mention in enumerate(cluster):
+            rivals = ((place, other) for place, other in enumerate(cluster) if other.overlaps(mention) and place != number)
+            if not any(_swallows(other, mention, place < number) for place, other in rivals):
+                kept.append(mention)
     return kept
+
+
+def _clusters(mentions: list[Mention]) -> Iterator[list[Mention]]:
+    """Groups of mentions that hang together by overlap, so that only few are compared with each other."""
+    cluster: list[Mention] = []
+    end = 0
+    for mention in sorted(mentions, key=lambda mention: mention.start):
+        if cluster and mention.start >= end:
+            yield cluster
+            cluster = []
+        cluster.append(mention)
+        end = max(end, mention.end)
+    if cluster:
+        yield cluster
 
 
 def _swallows(longer: Mention, shorter: Mention, came_first: bool) -> bool:

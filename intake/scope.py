@@ -59,9 +59,11 @@ class Scope:
         """Settle state and certainty of each mention, and drop those that say nothing of this machine now."""
         kept: list[Mention] = []
         edges: list[Edge] = []
-        mentions = list(doc._.mentions)
+        by_start: dict[int, list[Mention]] = {}
+        for mention in doc._.mentions:
+            by_start.setdefault(mention.start, []).append(mention)
         for sentence in doc.sents:
-            here = [mention for mention in mentions if sentence.start <= mention.start < sentence.end]
+            here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = self._modifiers(sentence) if here else []
             for mention in here:
                 covering = [modifier for modifier in modifiers if self._counts(modifier, mention)]

@@ -21,14 +21,8 @@ _CONCEPTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "try": ("", ("try", "tried", "swap", "swapped", "use", "used")),
     "other": ("", ("another", "different", "spare")),
     "replace": ("", ("replace", "changed", "swapped")),
-    "outcome-no-change": ("", ("no change|difference", "still ... same", "same result", "=nothing")),
-    "outcome-cured": (
-        "",
-        (
-            "fixed it",
-            "now ... {start}",
-        ),
-    ),
+    "outcome-no-change": ("", ("no change", "no difference", "still the same", "same result", "=nothing")),
+    "outcome-cured": ("", ("fixed it", "now it boots")),
 }
 
 _KINDS = {
