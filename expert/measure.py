@@ -55,10 +55,9 @@ _SCALE = {
     "count": ("count", 1.0, 0.0),
 }
 # Words that may stand around a reading and change nothing; "below", "no", "between" and the like change it.
-_PADDING = set(
-    """a about approx approximately around at ca circa exactly i get got is it it's its just measured measures meter now
-    on or read reading reads says shows showing so steady the there was""".split()
-)
+_AROUND = """a about approx approximately around at ca circa exactly i get got is it it's its just measured measures
+meter now on or read reading reads says shows showing so steady the there was"""
+_PADDING = frozenset(_AROUND.split())
 _LOOKALIKES = str.maketrans({"−": "-", "–": "-", "º": "°", "˚": "°"})
 _SHAPE = re.compile(r"([-+]?) ?([0-9]{1,8}(?:[.,][0-9]{1,8})?|[.,][0-9]{1,8})([^0-9]*)")
 _THOUSANDS = re.compile(r"[1-9][0-9]{0,2},[0-9]{3}")
@@ -96,7 +95,7 @@ def parse_reading(words: str) -> Reading:
     Raises `CallError`, saying what to type, where the words are not one reading: no number, two of them, an unknown
     unit, or a comma that may be a decimal or a thousands mark.
     """
-    text = unicodedata.normalize("NFKC", words.translate(_LOOKALIKES)).strip(" .!;:?\t\n")
+    text = unicodedata.normalize("NFKC", words.translate(_LOOKALIKES)).strip().rstrip(".!;:? ")
     kept = ["-" if word.lower() == "minus" else word for word in re.sub(r"[~≈=]", " ", text).split()]
     match = _SHAPE.fullmatch(" ".join(word for word in kept if word.lower().strip(",:") not in _PADDING))
     if match is None:

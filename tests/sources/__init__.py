@@ -1,0 +1,1 @@
+"""Published tables, row by row as data files, held against the limits of the base."""
