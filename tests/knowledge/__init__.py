@@ -1,0 +1,1 @@
+"""Tests of the knowledge base and of its loader."""
