@@ -42,7 +42,9 @@ def clauses(doc: Doc) -> Doc:
             since_sentence = at
         begins[at] = sentence
     # In one go: spaCy's setter looks at the whole doc each time, which is quadratic.
-    doc.from_array([SENT_START], numpy.array([[1 if first else -1] for first in begins], dtype="int64").astype("uint64"))
+    doc.from_array(
+        [SENT_START], numpy.array([[1 if first else -1] for first in begins], dtype="int64").astype("uint64")
+    )
     doc._.clauses = list(pairwise([*starts, len(doc)])) if len(doc) else []
     doc._.clause_of = [number for number, (start, end) in enumerate(doc._.clauses) for _ in range(start, end)]
     doc._.questions = {number for number, (start, end) in enumerate(doc._.clauses) if _asks(doc, start, end)}

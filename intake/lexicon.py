@@ -6,8 +6,9 @@ from functools import cached_property
 from typing import TypeVar
 
 from intake import grammar
-from intake.patterns import Element, Pattern, PatternSet, parse
+from intake.patterns import Element, Pattern, PatternSet, compound, parse
 from intake.spelling import Spelling
+from intake.terms import Terms
 from intake.words import Word, split, stem
 from knowledge.errors import KnowledgeError
 from knowledge.models import Cue, Finding, KnowledgeBase
@@ -42,7 +43,6 @@ class Lexicon:
             concept.id: [tuple(word.norm for word in split(term.lstrip("="))) for term in concept.words]
             for concept in base.concepts
         }
-        self._phrases = self._index_phrases()
         self.parts = {
             stem(" ".join(term)): concept.part
             for concept in base.concepts
@@ -52,6 +52,9 @@ class Lexicon:
         fillers = self._terms.get("filler", [])
         self.fillers = frozenset(map(stem, grammar.FILLERS | {term[0] for term in fillers if len(term) == 1}))
         self.fillers |= {" ".join(map(stem, term)) for term in fillers}
+        self.terms = Terms(
+            [*(term for terms in self._terms.values() for term in terms), *_compounds(base)], self.fillers
+        )
         faults: list[str] = []
         self.wordings = PatternSet(self.fillers, self._wording_patterns(base, faults))
         self.cues = PatternSet(frozenset(), self._cue_patterns(base, faults))
@@ -67,20 +70,6 @@ class Lexicon:
                 " ".join(term) if word.startswith("=") else stem(" ".join(term))
             )
         return Element(frozenset(stems), frozenset(norms))
-
-    def merge(self, words: Iterable[Word]) -> Iterator[Word]:
-        """Merge multi-word terms, the longest first: power, supply -> "power supply"."""
-        sequence = list(words)
-        at = 0
-        while at < len(sequence):
-            size = self._phrase_at(sequence, at)
-            last = sequence[at + size - 1]
-            yield (
-                sequence[at]
-                if size == 1
-                else Word(" ".join(word.norm for word in sequence[at : at + size]), sequence[at].start, last.end)
-            )
-            at += size
 
     def mended(self, word: str) -> tuple[str, ...]:
         """Give the word or words that were meant: ("power", "supply") for "powersuply"-like slips, else the word."""
@@ -113,22 +102,6 @@ class Lexicon:
         phrases = (term for terms in self._terms.values() for term in terms if len(term) > 1)
         return {joined: term for term in phrases if len(joined := "".join(term)) >= _SHORTEST_JOINED}
 
-    def _index_phrases(self) -> dict[str, list[tuple[tuple[str, ...], bool]]]:
-        """First stem -> the terms of several words that begin with it, longest first."""
-        index: dict[str, list[tuple[str, ...]]] = {}
-        for terms in self._terms.values():
-            for term in terms:
-                if len(term) > 1:
-                    stems = tuple(map(stem, term))
-                    index.setdefault(stems[0], []).append(stems)
-        return {first: sorted(set(terms), key=lambda term: (-len(term), term)) for first, terms in index.items()}
-
-    def _phrase_at(self, words: list[Word], at: int) -> int:
-        for term in self._phrases.get(stem(words[at].norm), ()):
-            if len(term) <= len(words) - at and all(stem(words[at + n].norm) == term[n] for n in range(1, len(term))):
-                return len(term)
-        return 1
-
     def _wording_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Said]]:
         for wording in base.wordings:
             for polarity in ("present", "absent", "denied"):
@@ -148,7 +121,18 @@ class Lexicon:
 
     def _parsed(self, text: str, owner: Owner, place: str, faults: list[str]) -> Iterator[Pattern[Owner]]:
         try:
-            yield Pattern(text, tuple(parse(text, self)), owner)
+            for elements in self.terms.variants(tuple(parse(text, self))):
+                yield Pattern(text, elements, owner)
         except (KeyError, ValueError) as error:
             reason = f"no concept {error.args[0]!r}" if isinstance(error, KeyError) else error
             faults.append(f"{place}: pattern {text!r}: {reason}")
+
+
+def _compounds(base: KnowledgeBase) -> Iterator[tuple[str, ...]]:
+    """Words of several parts among the choices of patterns ("self-built|custom-built"): terms too, to match as one."""
+    wordings = (text for wording in base.wordings for text in (*wording.present, *wording.absent, *wording.denied))
+    for text in (*wordings, *(text for cue in base.cues for text in cue.say)):
+        for piece in text.split():
+            choices = piece.removesuffix("?").split("|")
+            if len(choices) > 1:
+                yield from (term for choice in choices if len(term := compound(choice)) > 1)

@@ -76,7 +76,7 @@ def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
         if piece and _is_plain(piece):
             plain += split(piece)
             continue
-        elements += [Element(frozenset([stem(word.norm)])) for word in lexicon.merge(plain)]
+        elements += [Element(frozenset([stem(word.norm)])) for word in lexicon.terms.merge(plain)]
         plain = []
         elements += [_element(piece, lexicon)] if piece else []
     if all(element.gap or element.optional for element in elements):
@@ -86,6 +86,11 @@ def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
 
 def _is_plain(piece: str) -> bool:
     return piece in ("?", "=") or (piece not in _GAPS and not set(piece) & set("{}|?#="))
+
+
+def compound(choice: str) -> tuple[str, ...]:
+    """Give the words of a plain choice of a pattern: "self-built" -> ("self", "built"); none for anything else."""
+    return tuple(word.norm for word in split(choice)) if _is_plain(choice) else ()
 
 
 def _element(piece: str, lexicon: "Lexicon") -> Element:
@@ -105,7 +110,7 @@ def _element(piece: str, lexicon: "Lexicon") -> Element:
         elif choice.startswith("=") and len(choice) > 1:
             norms.add(choice[1:].lower())
         elif choice and not set(choice) & set("{}=#"):
-            stems.add(stem(" ".join(word.norm for word in split(choice))))
+            stems.add(stem(" ".join(compound(choice))))
         else:
             raise ValueError(f"{choice or piece!r} is not a word, a {{concept}}, '#' or a gap")
     return Element(frozenset(stems), frozenset(norms), number, optional)

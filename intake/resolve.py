@@ -63,7 +63,9 @@ def _without_swallowed(mentions: list[Mention]) -> list[Mention]:
     kept: list[Mention] = []
     for cluster in _clusters(mentions):
         for number, mention in enumerate(cluster):
-            rivals = ((place, other) for place, other in enumerate(cluster) if other.overlaps(mention) and place != number)
+            rivals = (
+                (place, other) for place, other in enumerate(cluster) if other.overlaps(mention) and place != number
+            )
             if not any(_swallows(other, mention, place < number) for place, other in rivals):
                 kept.append(mention)
     return kept

@@ -37,10 +37,11 @@ class Modifier(NamedTuple):
     end: int
     reach: tuple[int, int]
     of_list: bool = False
+    core: frozenset[int] = frozenset()  # the words that carry it: `not` of "not any"
 
     def covers(self, mention: Mention) -> bool:
-        """Tell whether the mention is modified; never where the pattern names the cue's words itself."""
-        if mention.literal.intersection(range(self.start, self.end)):
+        """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
+        if mention.literal & self.core:
             return False
         if mention.start <= self.start and self.end <= mention.end:
             return True
@@ -68,7 +69,7 @@ class Scope:
             for mention in here:
                 covering = [modifier for modifier in modifiers if self._counts(modifier, mention)]
                 edges += [_edge(doc, modifier, mention) for modifier in covering]
-                settled = _settle(doc, mention, covering)
+                settled = _settle(doc, mention, covering, here)
                 kept += [settled] if settled else []
         doc._.mentions = kept
         doc._.edges = edges
@@ -95,8 +96,12 @@ class Scope:
                     if cue.category == "negated" and reach[0] >= end:
                         reach = reach[0], _list_end(doc, reach, negations, cue.reach == "list")
                     of_list = cue.reach == "list" or reach[1] <= start
-                    found.append(Modifier(cue.category, start, end, reach, of_list))
-        return sorted(found)
+                    found.append(Modifier(cue.category, start, end, reach, of_list, _core(doc, start, end)))
+        return sorted(found, key=lambda modifier: modifier[:4])
+
+
+def _core(doc: Doc, start: int, end: int) -> frozenset[int]:
+    return frozenset(i for i in range(start, end) if doc[i].text in grammar.NEGATIVE) or frozenset(range(start, end))
 
 
 def _longest_first(hits: "Sequence[tuple[Cue, int, int]]") -> "list[tuple[Cue, int, int]]":
@@ -157,14 +162,14 @@ def _questions(sentence: Span) -> Iterator[Modifier]:
         yield Modifier("hypothetical", start, start, (start, end))
 
 
-def _settle(doc: Doc, mention: Mention, covering: list[Modifier]) -> Mention | None:
-    """Give the mention as the context has it, or None where it does not count."""
+def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Mention]) -> Mention | None:
+    """Give the mention as the context has it, or None where it does not count; `here` are those of its sentence."""
     categories = {modifier.category for modifier in covering}
     if categories & DROPPING:
         return None
     negations = [modifier for modifier in covering if modifier.category == "negated"]
     hedged = "hedged" in categories
-    negated = _is_odd(doc, negations)
+    negated = _is_odd(doc, negations, here)
     if mention.polarity == "denied":
         tight = any(modifier.of_list or _is_perceived(doc, modifier, mention) for modifier in negations)
         return mention.with_state("absent", hedged) if negated and tight else None
@@ -172,14 +177,24 @@ def _settle(doc: Doc, mention: Mention, covering: list[Modifier]) -> Mention | N
     return mention.with_state(flipped[mention.polarity] if negated else mention.polarity, hedged)
 
 
-def _is_odd(doc: Doc, negations: list[Modifier]) -> bool:
-    """Count negations; one that only repeats another does not count again ("it don't do nothing")."""
-    places = sorted({(modifier.start, modifier.end) for modifier in negations})
-    count = 0
-    for start, _ in places:
-        if count == 0 or doc[start].text not in grammar.CONCORD:
+def _is_odd(doc: Doc, negations: list[Modifier], here: list[Mention]) -> bool:
+    """Count negations; one that repeats another, or stands beside it, does not undo it.
+
+    "never without smoke" is two, "it don't do nothing" and "no lights not even a beep" are one.
+    """
+    count, last = 0, None
+    for modifier in sorted(negations, key=lambda negation: negation[1:3]):
+        if last is None or (modifier.start >= last.end and _undoes(doc, last, modifier, here)):
             count += 1
+        last = modifier
     return count % 2 == 1
+
+
+def _undoes(doc: Doc, first: Modifier, second: Modifier, here: list[Mention]) -> bool:
+    word = doc[second.start].text
+    if first.of_list or word in grammar.CONCORD or (second.of_list and word != "without"):
+        return False
+    return not any(first.end <= mention.start and mention.end <= second.start for mention in here)
 
 
 def _is_perceived(doc: Doc, modifier: Modifier, mention: Mention) -> bool:

@@ -34,6 +34,7 @@ _LONG = re.compile(r"(.)\1{2,}")
 _JOIN = frozenset(",/:\"'’‘“”`´*_~&+")
 _UNITS = frozenset(["-", "–", "‑"])
 
+_OWN_STEM = frozenset(["quite", "evening", "evenings", "bios", "gaming", "during", "this", "his", "its", "does"])
 _STEMMER = snowballstemmer.stemmer("english")
 
 
@@ -48,8 +49,13 @@ class Word(NamedTuple):
 
 @lru_cache(maxsize=50_000)
 def stem(word: str) -> str:
-    """Stem a lower-case word; a term of several words is stemmed word by word ("power supplies" -> "power suppli")."""
-    return " ".join(_STEMMER.stemWord(part) for part in word.split(" "))
+    """Stem a lower-case word; a term of several words is stemmed word by word ("power supplies" -> "power suppli").
+
+    Only inflections are meant to go: "hardly" is not "hard", nor "quite" "quit".
+    """
+    return " ".join(
+        part if part in _OWN_STEM or part.endswith("ly") else _STEMMER.stemWord(part) for part in word.split(" ")
+    )
 
 
 def split(text: str) -> Iterator[Word]:
@@ -100,7 +106,7 @@ class Words:
 
     def __call__(self, text: str) -> Doc:
         """Read the words of `text`; offsets refer to it."""
-        words = list(self.lexicon.merge(self._mended(split(text))))
+        words = list(self.lexicon.terms.merge(self._mended(split(text))))
         doc = Doc(
             self.vocab,
             words=[word.norm for word in words],
