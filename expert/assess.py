@@ -54,7 +54,7 @@ class Expert:
         belief = believe(firings, self.base)
         held = claims | belief.roots.keys()
         # The worst hazard that locks a risk is named, so the worst is written last.
-        risks = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
+        risks: dict[str, str] = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
         locks = {gives.about: f.rule for f in reversed(firings) for gives in f.gives_conclusions if gives.lock}
         reached, fails_at = stage(firings, self.base)
         return Assessment(

@@ -4,8 +4,6 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-SCHEMA_ID = "ohmbudsman.triage/1"
-
 
 class Part(BaseModel):
     """A piece of the document: no key but these, never changed."""
@@ -103,7 +101,7 @@ class FiringItem(Part):
 class TriageDocument(Part):
     """First-pass triage of one complaint."""
 
-    schema_: Literal["ohmbudsman.triage/1"] = Field(SCHEMA_ID, alias="schema")
+    schema_: Literal["ohmbudsman.triage/1"] = Field(alias="schema")
     message: MessageSize
     findings: list[FindingItem]
     build: list[BuildItem]

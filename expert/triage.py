@@ -1,5 +1,6 @@
 """The main job in one call: the owner's message in, the triage document out. At the edge: it calls the intake."""
 
+from dataclasses import asdict
 from functools import lru_cache
 
 from expert.assess import Assessment, Expert
@@ -41,21 +42,8 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
         sentences=reading.sentences,
         redactions=reading.redactions,
         language=reading.language,
-        findings=tuple(
-            Told(
-                id=f.id,
-                state=f.state,
-                quote=f.quote,
-                start=f.start,
-                end=f.end,
-                certainty=f.certainty,
-                detail=f.detail,
-            )
-            for f in reading.findings
-        ),
-        build=tuple(
-            Named(part=b.part, text=b.text, start=b.start, end=b.end, facts=dict(b.facts)) for b in reading.build
-        ),
+        findings=tuple(Told.model_validate(asdict(finding)) for finding in reading.findings),
+        build=tuple(Named.model_validate(asdict(named)) for named in reading.build),
         contradictions=tuple(reading.contradictions),
     )
 
@@ -87,6 +75,7 @@ def document_of(case: Case, assessment: Assessment) -> TriageDocument:
     """Lay out an assessment as the published document."""
     message = case.message
     return TriageDocument(
+        schema="ohmbudsman.triage/1",
         message=MessageSize(
             characters=len(message.text) if message else 0,
             sentences=message.sentences if message else 0,
