@@ -27,6 +27,7 @@ from knowledge.models import (
     Wording,
 )
 from knowledge.references import reference_faults
+from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
 
 BASE = Path(__file__).parent / "base"
 
@@ -46,6 +47,13 @@ SECTIONS: dict[str, tuple[str, type[BaseModel]]] = {
     "concept": ("concepts", Concept),
     "wording": ("wordings", Wording),
     "cue": ("cues", Cue),
+    "piece": ("pieces", Piece),
+    "naming": ("namings", Naming),
+    "shape": ("shapes", Shape),
+    "code-shape": ("code_shapes", CodeShape),
+    "stop-code": ("stop_codes", StopCode),
+    "beep-meaning": ("beep_meanings", BeepMeaning),
+    "checkpoint": ("checkpoints", Checkpoint),
 }
 
 

@@ -2,10 +2,11 @@
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, model_validator
+from pydantic import Field, model_validator
 
-Id = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=60)]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, min_length=1)]
+from knowledge.record import Id, Record, Text
+from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
+
 State = Literal["present", "absent", "unknown"]
 Level = Literal["stop", "caution", "notice"]
 Who = Literal["owner", "bench"]
@@ -22,12 +23,6 @@ Risk = Literal[
     "erase-data",  # data or settings may be lost
     "press-pack",  # a battery pack may be pressed, bent or moved
 ]
-
-
-class Record(BaseModel):
-    """A record of the base: no unknown key, never changed after loading."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class Source(Record):
@@ -393,3 +388,10 @@ class KnowledgeBase(Record):
     concepts: tuple[Concept, ...] = ()
     wordings: tuple[Wording, ...] = ()
     cues: tuple[Cue, ...] = ()
+    pieces: tuple[Piece, ...] = ()
+    namings: tuple[Naming, ...] = ()
+    shapes: tuple[Shape, ...] = ()
+    code_shapes: tuple[CodeShape, ...] = ()
+    stop_codes: tuple[StopCode, ...] = ()
+    beep_meanings: tuple[BeepMeaning, ...] = ()
+    checkpoints: tuple[Checkpoint, ...] = ()
