@@ -70,7 +70,7 @@ _NEGATIVE_FORMS = {
     **dict(dosnt=("does", "not"), dosent=("does", "not"), doesent=("does", "not"), didint=("did", "not")),
     **dict(dident=("did", "not"), isint=("is", "not"), wasent=("was", "not"), woudnt=("would", "not")),
     **dict(doenst=("does", "not"), donst=("does", "not"), couldent=("could", "not"), havnt=("have", "not")),
-    **dict(dosen=("does", "not"), dnt=("do", "not")),
+    **dict(dosen=("does", "not"), dnt=("do", "not"), nt=("not",)),
 }
 CONTRACTIONS: dict[str, tuple[str, ...]] = {
     **_NEGATIVE_FORMS,

@@ -32,7 +32,7 @@ _KINDS: tuple[tuple[str, re.Pattern[str]], ...] = (
         "order",
         re.compile(
             r"\b(?:order|invoice|ticket|booking|customer|account|reference|ref|receipt)"
-            r"(?:[ ]?(?:no|nr|num|number|id|ref))?[ .:#-]{0,3}(?P<private>#?(?=[A-Z-]{0,6}\d)[A-Z\d][A-Z\d/-]{3,24})\b",
+            r"(?:[ ]?(?:no|nr|num|number|id|ref))?[ .:-]{0,3}(?P<private>#?(?=[A-Z-]{0,6}\d)[A-Z\d][A-Z\d/-]{3,24})\b",
             re.IGNORECASE,
         ),
     ),

@@ -59,10 +59,11 @@ class Terms:
     def _stretches(self, elements: tuple[Element, ...]) -> list[_Stretch]:
         found: dict[tuple[int, int], set[str]] = {}
         for start, element in enumerate(elements):
-            for first in sorted(_stems(element)):
-                for term in self._by_first.get(first, ()):
-                    for end in self._ends(term, 1, elements, start + 1):
-                        found.setdefault((start, end), set()).add(" ".join(term))
+            for first in map(str.split, sorted(_stems(element))):
+                for term in self._by_first.get(first[0], ()):
+                    if list(term[: len(first)]) == first and len(term) > len(first):
+                        for end in self._ends(term, len(first), elements, start + 1):
+                            found.setdefault((start, end), set()).add(" ".join(term))
         return [(place, frozenset(found[place])) for place in sorted(found)]
 
     def _ends(self, term: tuple[str, ...], at: int, elements: tuple[Element, ...], place: int) -> set[int]:
@@ -79,8 +80,10 @@ class Terms:
                 less = (*elements[:place], replace(element, gap=element.gap - 1), *elements[place + 1 :])
                 ends |= self._ends(term, at + 1, less, place)
             return ends
-        if term[at] in _stems(element):
-            ends |= self._ends(term, at + 1, elements, place + 1)
+        stems = _stems(element)
+        for next_at in range(at + 1, len(term) + 1):
+            if " ".join(term[at:next_at]) in stems:
+                ends |= self._ends(term, next_at, elements, place + 1)
         if element.optional:
             ends |= self._ends(term, at, elements, place + 1)
         if term[at] in self._fillers and at + 1 < len(term):

@@ -35,6 +35,7 @@ _JOIN = frozenset(",/:\"'’‘“”`´*_~&+")
 _UNITS = frozenset(["-", "–", "‑"])
 
 _OWN_STEM = frozenset(["quite", "evening", "evenings", "bios", "gaming", "during", "this", "his", "its", "does"])
+_VERBS_IN_LY = frozenset(["supply", "reply", "apply", "multiply", "rely", "fly"])
 _STEMMER = snowballstemmer.stemmer("english")
 
 
@@ -53,9 +54,12 @@ def stem(word: str) -> str:
 
     Only inflections are meant to go: "hardly" is not "hard", nor "quite" "quit".
     """
-    return " ".join(
-        part if part in _OWN_STEM or part.endswith("ly") else _STEMMER.stemWord(part) for part in word.split(" ")
-    )
+    return " ".join(map(_stem, word.split(" ")))
+
+
+def _stem(word: str) -> str:
+    is_adverb = word.endswith("ly") and word not in _VERBS_IN_LY
+    return word if is_adverb or word in _OWN_STEM else str(_STEMMER.stemWord(word))
 
 
 def split(text: str) -> Iterator[Word]:
