@@ -138,17 +138,18 @@ def effective(log: Sequence[Entry]) -> list[Entry]:
 def fold(log: Sequence[Entry]) -> Case:
     """Give the state of the case after the log; of two words on one finding the later one stands."""
     entries = effective(log)
-    told: dict[str, Told] = {}
+    told: list[Told] = []
     for entry in entries:
-        for finding in _told(entry):
-            told.pop(finding.id, None)
-            told[finding.id] = finding
+        news = _told(entry)
+        # One entry may tell a finding several times, of several parts; a later entry replaces them all.
+        renewed = {finding.id for finding in news}
+        told = [*(finding for finding in told if finding.id not in renewed), *news]
     outcomes: Mapping[str, OutcomeEntry] = {e.check: e for e in entries if isinstance(e, OutcomeEntry)}
     messages = [e for e in entries if isinstance(e, MessageEntry)]
     hands = [e for e in entries if isinstance(e, HandEntry)]
     return Case(
         message=messages[-1] if messages else None,
-        findings=tuple(told.values()),
+        findings=tuple(told),
         outcomes=tuple(outcomes.values()),
         measures=tuple(e for e in entries if isinstance(e, MeasureEntry)),
         have=hands[-1].have if hands else (),

@@ -3,7 +3,18 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from expert.case import AnswerEntry, Entry, HandEntry, NoteEntry, OutcomeEntry, StepEntry, effective, fold
+from expert.case import (
+    AnswerEntry,
+    Entry,
+    HandEntry,
+    MessageEntry,
+    NoteEntry,
+    OutcomeEntry,
+    StepEntry,
+    Told,
+    effective,
+    fold,
+)
 
 UNDO, REDO = StepEntry(kind="undo"), StepEntry(kind="redo")
 
@@ -44,3 +55,11 @@ def test_the_later_word_stands():
     """A finding told twice holds as it was told last."""
     case = fold([_answer("dead"), _answer("beeps", "absent"), _answer("dead", "absent")])
     assert [(told.id, told.state) for told in case.findings] == [("beeps", "absent"), ("dead", "absent")]
+
+
+def test_one_entry_may_tell_of_several_parts():
+    """ "New memory and a new drive" is one finding with two details; a later answer replaces both."""
+    parts = tuple(Told(id="part-added", state="present", quote="new", detail=part) for part in ("memory", "storage"))
+    message = MessageEntry(text="new memory and a new drive", sentences=1, redactions=0, findings=parts)
+    assert fold([message]).findings == parts
+    assert [told.state for told in fold([message, _answer("part-added", "absent")]).findings] == ["absent"]
