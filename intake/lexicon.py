@@ -1,6 +1,6 @@
 """The knowledge base as the reading needs it: concepts, multi-word terms, vocabulary, compiled patterns."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
@@ -20,6 +20,8 @@ LEXICONS: dict[str, "Lexicon"] = {}
 
 # Concepts with this beginning tell how a trial ended; the rest of the name is what the detail says.
 OUTCOME = "outcome-"
+# The words of this concept hide what is in them: no pattern reads a "pop" in "I'll pop in".
+INNOCENT = "innocent"
 _SHORTEST_JOINED = 6
 
 
@@ -53,7 +55,9 @@ class Lexicon:
         self.fillers = frozenset(map(stem, grammar.FILLERS | {term[0] for term in fillers if len(term) == 1}))
         self.fillers |= {" ".join(map(stem, term)) for term in fillers}
         self.terms = Terms(
-            [*(term for terms in self._terms.values() for term in terms), *_compounds(base)], self.fillers
+            [*(term for terms in self._terms.values() for term in terms), *_compounds(base)],
+            self.fillers,
+            sealed=self._terms.get(INNOCENT, []),
         )
         faults: list[str] = []
         self.wordings = PatternSet(self.fillers, self._wording_patterns(base, faults))
@@ -73,6 +77,7 @@ class Lexicon:
 
     def mended(self, word: str) -> tuple[str, ...]:
         """Give the word or words that were meant: ("power", "supply") for "powersuply"-like slips, else the word."""
+        word = self.spelling.with_g(word)
         if self.spelling.is_real(word):
             return (word,)
         return self._run_together.get(word) or tuple((self.spelling.mend(word) or word).split(" "))

@@ -18,11 +18,17 @@ _Stretch = tuple[tuple[int, int], frozenset[str]]
 
 
 class Terms:
-    """All terms of several words, by the stem of their first word, the longest first."""
+    """All terms of several words, by the stem of their first word, the longest first.
 
-    def __init__(self, terms: Iterable[tuple[str, ...]], fillers: frozenset[str]) -> None:
+    What is in a `sealed` term stays hidden from every pattern that does not name the term itself.
+    """
+
+    def __init__(
+        self, terms: Iterable[tuple[str, ...]], fillers: frozenset[str], sealed: Iterable[tuple[str, ...]] = ()
+    ) -> None:
         stems = {tuple(map(stem, term)) for term in terms if len(term) > 1}
         self._fillers = fillers
+        self._sealed = frozenset(tuple(map(stem, term)) for term in sealed)
         self._by_first: dict[str, list[tuple[str, ...]]] = {}
         for term in sorted(stems, key=lambda term: (-len(term), term)):
             self._by_first.setdefault(term[0], []).append(term)
@@ -61,7 +67,7 @@ class Terms:
         for start, element in enumerate(elements):
             for first in map(str.split, sorted(_stems(element))):
                 for term in self._by_first.get(first[0], ()):
-                    if list(term[: len(first)]) == first and len(term) > len(first):
+                    if list(term[: len(first)]) == first and len(term) > len(first) and term not in self._sealed:
                         for end in self._ends(term, len(first), elements, start + 1):
                             found.setdefault((start, end), set()).add(" ".join(term))
         return [(place, frozenset(found[place])) for place in sorted(found)]
