@@ -107,11 +107,11 @@ class _Reader:
     def _mark(self, text: str, sentence: Span, shape: Shape, match: re.Match[str]) -> _Mark:
         facts: dict[str, object] = {key: self._value(key, said) for key, said in match.groupdict().items() if said}
         if shape.gives:
-            key, _, value = shape.gives.partition("=")
-            facts[key] = value
+            key, _, meaning = shape.gives.partition("=")
+            facts[key] = meaning
         for short, unit in _THOUSANDS.items():
-            if isinstance(value := facts.pop(short, None), int | float):
-                facts[unit] = round(value * 1000)
+            if short in facts:
+                facts[unit] = _thousandfold(facts.pop(short))
         start, end = match.span()
         if NUMBERS & facts.keys():
             before = self._piece["about-before"].search(text, max(sentence.start, start - 16), start)
@@ -191,6 +191,12 @@ def _named_before(item: _Item, marks: Sequence[_Mark]) -> Iterator[str]:
             return
         if marks[at].worth == "part":
             yield marks[at].parts[0]
+
+
+def _thousandfold(value: object) -> int | str:
+    """Thousands as ones: 1.2 -> 1200, "1-2" -> "1000-2000"."""
+    ends = [round(float(end) * 1000) for end in str(value).split("-")]
+    return ends[0] if len(ends) == 1 else "-".join(map(str, ends))
 
 
 def _named(text: str, part: str, item: _Item) -> BuildMention:

@@ -32,6 +32,7 @@ def _read(text: str) -> list[tuple[str, str, dict[str, object]]]:
         ("550 W semi-modular unit", "psu", "550 W semi-modular", {"watts": 550, "modular": "semi"}),
         ("non modular supply from 2011", "psu", "non modular supply from 2011", {"modular": "no", "year": 2011}),
         ("a 1.2 kW supply", "psu", "1.2 kW supply", {"watts": 1200}),
+        ("1 to 2 TB disk", "storage", "1 to 2 TB disk", {"capacity_gb": "1000-2000"}),
         ("an sfx 450w in there", "psu", "sfx 450w", {"form_factor": "sfx", "watts": 450}),
         ("Supply: 80 plus bronze", "psu", "Supply: 80 plus bronze", {"efficiency": "bronze"}),
         ("six core 3.6 GHz processor", "cpu", "six core 3.6 GHz processor", {"cores": 6, "ghz": 3.6}),
