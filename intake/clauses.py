@@ -18,7 +18,6 @@ from intake.words import stem
 
 _SENTENCE_END = frozenset(".!?\n")
 _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
-_WRAPPED_LINE = 50  # characters: a line this long that goes on in small letters was wrapped by the mail program
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
@@ -58,23 +57,12 @@ def _ends_sentence(doc: Doc, at: int) -> bool:
         return False
     if at + 1 < len(doc) and doc[at + 1].text in _SENTENCE_END:
         return False
-    if text == "?" and _is_answer(doc, at + 1):
-        return False
-    return text != "\n" or not _is_wrapped(doc, at)
+    return text != "?" or not _is_answer(doc, at + 1)
 
 
 def _is_answer(doc: Doc, at: int) -> bool:
     follows = doc[at + 1].tag_ == "END" or doc[at + 1].text == "," if at + 1 < len(doc) else True
     return at < len(doc) and doc[at].text in grammar.ANSWERS and follows
-
-
-def _is_wrapped(doc: Doc, at: int) -> bool:
-    if at == 0 or at + 1 >= len(doc) or doc[at - 1].tag_ == "END":
-        return False
-    text: str = doc._.text
-    start, end = doc._.offsets[at]
-    line_length = start - (text.rfind("\n", 0, start) + 1)
-    return line_length >= _WRAPPED_LINE and text[start:end].count("\n") < 2 and text[doc._.offsets[at + 1][0]].islower()
 
 
 def _begins_clause(doc: Doc, at: int) -> bool:
@@ -88,8 +76,10 @@ def _begins_clause(doc: Doc, at: int) -> bool:
             return False
         _close(doc, at, if_subject_at=at + 1, unless=text in grammar.SUBORDINATORS)
         return True
-    if text == "so":
-        return _is_subject(doc, at + 1) or _next_text(doc, at) in grammar.SUBORDINATORS
+    if text in grammar.MAYBE_SUBORDINATORS:
+        return _next_text(doc, at) in grammar.PRONOUNS | grammar.SUBORDINATORS or (
+            text == "so" and _is_subject(doc, at + 1)
+        )
     if text in (",", "and", "or", "nor", "&") and before.text not in grammar.CONTRASTS:
         return _joins_statement(doc, at)
     return _runs_on(doc, at)

@@ -3,83 +3,110 @@
 Words of the trade and ways of saying things are data, in the knowledge base.
 """
 
-NEGATIVE = frozenset("no not never nothing none neither nor nobody nowhere without".split())
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(text.split())
+
+
+NEGATIVE = _words("no not never nothing none neither nor nobody nowhere without")
 
 # After a negation these only repeat it, as in "it don't do nothing"; `not`, `without` undo it ("never without smoke").
-CONCORD = frozenset("no nothing none neither nor nobody nowhere never any".split())
+CONCORD = _words("no nothing none neither nor nobody nowhere never any")
 
-PRONOUNS = frozenset(
-    "i it we he she they you there this that these those everything nothing nobody someone somebody".split()
-)
-DETERMINERS = frozenset("the a an my our his her their your its all every each both some no another".split())
+PRONOUNS = _words("i it we he she they you there this that these those everything nothing nobody someone somebody")
+DETERMINERS = _words("the a an my our his her their your its all every each both some no another")
 
-AUXILIARIES = frozenset(
-    "is are was were am be been being do does did has have had can could will would shall should may might must".split()
+AUXILIARIES = _words(
+    "is are was were am be been being do does did has have had can could will would shall should may might must"
 )
 
-COORDINATORS = frozenset("and or nor but yet".split())
-CONTRASTS = frozenset("but however although though whereas yet except".split())
-SUBORDINATORS = frozenset(
-    "when whenever while if after before because since until unless once as cos cause till".split()
-)
-SEQUENCE = frozenset("then now afterwards".split())
+COORDINATORS = _words("and or nor but yet")
+CONTRASTS = _words("but however although though whereas yet except")
+SUBORDINATORS = _words("when whenever while if after before because since until unless cos cause till")
+MAYBE_SUBORDINATORS = _words("so as once like")  # only before a new subject: "as i sit here", not "dead as mutton"
+SEQUENCE = _words("then now afterwards")
 
 # Words that make "lights on", "screen black" a statement rather than one more item of "no fans, lights".
-PREDICATES = frozenset(
-    "on off up out down back lit dark black blank dead fine ok okay good normal work run come go turn start stay stop move"
-    " spin show appear flash blink glow shut die restart reboot crash freeze die lights-up is are was were do does did"
-    " has have can will none absent missing there dim solid steady".split()
+PREDICATES = _words(
+    "on off up out down back lit dark black blank dead fine ok okay good normal work run come go turn start stay stop"
+    " move spin show appear flash blink glow shut die restart reboot crash freeze is are was were do does did"
+    " has have can will none absent missing there dim solid steady"
 )
 
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.
-PERCEIVE = frozenset(
-    "see hear get have show give make smell notice feel find any sign of the a with from in on at".split()
-)
-
-PREPOSITIONS = frozenset(
-    "of on in at from to for with by under over inside near behind into onto off about than".split()
-)
+PERCEIVE = _words("see hear get have show give make smell notice feel find any sign of the a with from in on at")
 
 # Before a mid-sentence "it is" these tell that no new statement begins there ("is it", "that it", "think it").
-OPENERS = frozenset(
+OPENERS = _words(
     "and or but that if when because so as than what how why where which who whether think thought say said"
-    " says guess hope sure then while until before after since until once like".split()
+    " says guess hope sure then while until before after since until once like"
 )
 
-FILLERS = frozenset(
-    "the a an my our his her their your its is are was were am be been being do does did has have had will would can could"
-    " just even really still all at now then again actually not it they also only quite very so any 's".split()
+FILLERS = _words(
+    "the a an my our his her their your its is are was were am be been being do does did has have had will would can"
+    " could just even really still all at now then again actually not it they also only quite very so any 's"
 )
 
-NUMBER_WORDS = frozenset(
-    "one two three four five six seven eight nine ten eleven twelve fifteen twenty thirty forty fifty sixty hundred".split()
+NUMBER_WORDS = _words(
+    "one two three four five six seven eight nine ten eleven twelve fifteen twenty thirty forty fifty sixty hundred"
 )
 
 # What these ask about is taken for granted: "why does it beep?" says that it beeps.
-QUESTION_WORDS = frozenset("why how what which who where when".split())
+QUESTION_WORDS = _words("why how what which who where when")
 
-ANSWERS = frozenset("no none nope nah nil nothing negative never yes yep yeah".split())
-YES = frozenset("yes yep yeah".split())
+ANSWERS = _words("no none nope nah nil nothing negative never yes yep yeah")
+YES = _words("yes yep yeah")
 
-_STEMS = "do does did is are was were have has had could would should must need might dos dose doe di".split()
-_NEGATIVE_FORMS = {
-    **{f"{stem}nt": (stem, "not") for stem in _STEMS},
-    **dict(
-        wont=("will", "not"), cant=("can", "not"), cannot=("can", "not"), shant=("shall", "not"), aint=("is", "not")
-    ),
-    **dict(dosnt=("does", "not"), dosent=("does", "not"), doesent=("does", "not"), didint=("did", "not")),
-    **dict(dident=("did", "not"), isint=("is", "not"), wasent=("was", "not"), woudnt=("would", "not")),
-    **dict(doenst=("does", "not"), donst=("does", "not"), couldent=("could", "not"), havnt=("have", "not")),
-    **dict(dosen=("does", "not"), dnt=("do", "not"), nt=("not",)),
+_NEGATED = _words("do does did is are was were have has had could would should must need might dos dose doe di")
+# Written without the apostrophe, or wrongly; with it they end alike ("don't" gives the same as "dont").
+_SPELLED_OUT = {
+    "wont": "will not",
+    "cant": "can not",
+    "cannot": "can not",
+    "shant": "shall not",
+    "aint": "is not",
+    "nt": "not",
+    "dnt": "do not",
+    "dosnt": "does not",
+    "dosent": "does not",
+    "dosen": "does not",
+    "doesent": "does not",
+    "doenst": "does not",
+    "donst": "does not",
+    "didint": "did not",
+    "dident": "did not",
+    "isint": "is not",
+    "wasent": "was not",
+    "woudnt": "would not",
+    "couldent": "could not",
+    "havnt": "have not",
+    "im": "i am",
+    "ive": "i have",
+    "theres": "there is",
+    "thats": "that is",
+    "whats": "what is",
+    "youre": "you are",
+    "theyre": "they are",
+    "itll": "it will",
+    "gonna": "going to",
+    "doin": "doing",
+    "goin": "going",
 }
 CONTRACTIONS: dict[str, tuple[str, ...]] = {
-    **_NEGATIVE_FORMS,
-    **dict(im=("i", "am"), ive=("i", "have"), theres=("there", "is"), thats=("that", "is"), whats=("what", "is")),
-    **dict(youre=("you", "are"), theyre=("they", "are"), itll=("it", "will"), gonna=("going", "to")),
+    **{f"{verb}nt": (verb, "not") for verb in sorted(_NEGATED)},
+    **{written: tuple(words.split()) for written, words in _SPELLED_OUT.items()},
 }
 # What follows an apostrophe; after other words "'s" is a possessive.
 ENDINGS = {"s": "'s", "re": "are", "ve": "have", "ll": "will", "m": "am", "d": "would", "t": "not"}
-IS_AFTER = frozenset("it that there what he she who here everything nothing where how this".split())
+IS_AFTER = _words("it that there what he she who here everything nothing where how this")
+# Words that make an "its" before them an "it's", as hasty people write it; the nouns in -ing do not.
+AFTER_IT_IS = _words(
+    "a an the not just now still been dead fine off on so very too only all like gone stuck always never really quite"
+    " broken also got been black blank dark back here there about because no nothing only completely totally proper"
+    " properly either cold hot slow loud fully happened stopped started turned gotten my your his her probably maybe"
+    " definitely lit plugged in at up out done ok okay good"
+)
+NOUNS_IN_ING = _words("casing housing wiring lighting cooling setting thing nothing something ring string bearing rating")
 
 ENGLISH = (
     FILLERS
@@ -87,14 +114,12 @@ ENGLISH = (
     | AUXILIARIES
     | COORDINATORS
     | SUBORDINATORS
-    | frozenset(
-        "in on of to for with but when if what i me out up down off from by about no yes there here which".split()
-    )
+    | _words("in on of to for with but when if what i me out up down off from by about no yes there here which")
 )
 # Common words of the languages of the neighbours, without those that are English words too.
-FOREIGN = frozenset(
+FOREIGN = _words(
     "der das und ist nicht ich ein eine mein meine aber wenn mit auch noch mehr geht nach beim keine kein wird el los las"
-    " una pero cuando muy con para por esta mi enciende la le les des est pas je une mon quand mais avec il ne que plus"
+    " una pero cuando muy para por esta mi enciende la le les est pas je une mon mais avec il ne que"
     " het een niet mijn maar dan wel ook geen mij de si non il che della sono quando anche nao uma meu minha mas nie jest"
-    " sie się mój ale gdy och jag inte ett när men det som av på är ikke og jeg det når".split()
+    " sie się mój ale gdy och jag inte ett när det som av på är ikke og jeg det når"
 )

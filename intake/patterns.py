@@ -2,7 +2,8 @@
 
 `{fan} {spin}` is the words of concept `fan`, then those of `spin`, with up to three filler words between: it matches
 "fans don't even spin". `word` matches by stem, `=word` exactly, `a|b|{c}` one of them, `x?` may be missing, `#` is a
-number, `..` and `...` are gaps of up to 3 and 6 words that never cross the end of a phrase.
+number, `..` and `...` are gaps of up to 3 and 6 words that never cross the end of a phrase; `~` is a gap of up to 10
+that does, within the sentence ("{load} ~ {turn-off}": "whenever I play, the whole thing shuts off").
 A pattern is compiled when its words first turn up together, so that thousands of patterns cost little.
 """
 
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
 
 Owner = TypeVar("Owner")
 
-_GAPS = {"..": 3, "...": 6}
+_ACROSS = "~"
+_GAPS = {"..": 3, "...": 6, _ACROSS: 10}
 _MOST_FILLERS = 3
 _JOIN_MARKS = (",", "/", ":", '"', "'", "’", "“", "”", "*", "~", "&")
 _NUMBER = "#"
@@ -39,6 +41,7 @@ class Element:
     number: bool = False
     optional: bool = False
     gap: int = 0
+    across: bool = False  # a gap that may cross the end of a phrase
 
     @property
     def keys(self) -> frozenset[str]:
@@ -49,7 +52,8 @@ class Element:
     def tests(self) -> list[dict[str, Any]]:
         """The token tests of spaCy's matcher, one of which must hold."""
         if self.gap:
-            return [{"TAG": {"IN": ["WORD", "NUM", "JOIN"]}, "OP": f"{{0,{self.gap}}}"}]
+            within = {} if self.across else {"TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
+            return [within | {"OP": f"{{0,{self.gap}}}"}]
         tests: list[dict[str, Any]] = []
         tests += [{"LEMMA": {"IN": sorted(self.stems)}}] if self.stems else []
         tests += [{"ORTH": {"IN": sorted(self.norms)}}] if self.norms else []
@@ -95,7 +99,7 @@ def compound(choice: str) -> tuple[str, ...]:
 
 def _element(piece: str, lexicon: "Lexicon") -> Element:
     if piece in _GAPS:
-        return Element(gap=_GAPS[piece])
+        return Element(gap=_GAPS[piece], across=piece == _ACROSS)
     optional = piece.endswith("?") and len(piece) > 1
     stems: set[str] = set()
     norms: set[str] = set()
@@ -178,6 +182,7 @@ class PatternSet(Generic[Owner]):
                 self._index.setdefault(key, []).append(number)
 
     def __iter__(self) -> Iterator[Pattern[Owner]]:
+        """Give the patterns in the order of the files."""
         return iter(self._patterns)
 
     def find(self, span: "Span") -> Iterator[tuple[Pattern[Owner], Match]]:

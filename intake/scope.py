@@ -152,7 +152,7 @@ def _answers(sentence: Span) -> Iterator[Modifier]:
         closes = at + 1 >= len(doc) or doc[at + 1].tag_ in ("END", "JOIN")
         if token.text in grammar.ANSWERS and doc[at - 1].text in _ANSWER_MARKS and closes:
             if token.text not in grammar.YES:
-                yield Modifier("negated", at, at + 1, (since, at), of_list=True)
+                yield Modifier("negated", at, at + 1, (since, at), of_list=True, core=frozenset([at]))
             since = at + 1
 
 

@@ -16,6 +16,8 @@ from intake.words import shortened, stem
 REAL_WORD = 3.0  # Zipf frequency (log10 per thousand million words) from which a word is no typing error
 _ATTESTED = 2.0  # a made inflection that is rarer than this does not exist
 _SHORTEST = 4
+_FAR_COMMONER = 1.0  # Zipf steps: "nothing" is that much commoner than "nothin", "aspiring" not than "aspirin"
+_SHORTEST_DROPPED = 5  # letters of a word whose g may have been dropped; "thin" is no "thing"
 
 
 class Spelling:
@@ -43,6 +45,13 @@ class Spelling:
                 self._mended.clear()
             self._mended[word] = self._nearest(word)
         return self._mended[word]
+
+    def with_g(self, word: str) -> str:
+        """Give back the g that was dropped: "nothin" -> "nothing", "spinin" -> "spinning"; other words as they are."""
+        if not word.endswith("in") or len(word) < _SHORTEST_DROPPED or word in self.words:
+            return word
+        forms = (word + "g",) if self.is_real(word) else (word + "g", f"{word[:-2]}{word[-3]}ing")
+        return next((form for form in forms if _zipf(form) >= max(REAL_WORD, _zipf(word) + _FAR_COMMONER)), word)
 
     def _nearest(self, word: str) -> str | None:
         for form in shortened(word):

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import snowballstemmer
 from spacy.tokens import Doc
 
-from intake.grammar import CONTRACTIONS, ENDINGS, IS_AFTER, NUMBER_WORDS
+from intake.grammar import AFTER_IT_IS, CONTRACTIONS, ENDINGS, IS_AFTER, NOUNS_IN_ING, NUMBER_WORDS
 
 if TYPE_CHECKING:
     from spacy.vocab import Vocab
@@ -32,7 +32,8 @@ _PIECE = re.compile(
 _NUMBER = re.compile(r"\d+(?:[.,:/x×]\d+)*(?:[a-z]{1,2}|°c?|%)?\Z")
 _LONG = re.compile(r"(.)\1{2,}")
 _JOIN = frozenset(",/:\"'’‘“”`´*_~&+")
-_UNITS = frozenset(["-", "–", "‑"])
+
+_WRAPPED_LINE = 50  # characters: a line this long that goes on in small letters was wrapped by the mail program
 
 _OWN_STEM = frozenset(["quite", "evening", "evenings", "bios", "gaming", "during", "this", "his", "its", "does"])
 _VERBS_IN_LY = frozenset(["supply", "reply", "apply", "multiply", "rely", "fly"])
@@ -69,7 +70,7 @@ def split(text: str) -> Iterator[Word]:
         if match.lastgroup == "word":
             yield from (Word(norm, start, end, _tag(norm)) for norm in normal_forms(match[0]))
         elif match.lastgroup == "mark":
-            if not _is_inside_word(text, start, end):
+            if not _is_inside_word(text, start, end) and not _is_wrap(text, start, end):
                 yield Word(match[0][:3].strip(" ") if match[0][0] != "\n" else "\n", start, end, _mark_tag(text, match))
         else:
             norm = match[0].lower()
@@ -77,7 +78,7 @@ def split(text: str) -> Iterator[Word]:
 
 
 def normal_forms(word: str) -> tuple[str, ...]:
-    """Give the one or more words that a written word stands for: "Won't" -> ("will", "not"), "fan's" -> ("fan", "'s")."""
+    """Give the words that a written word stands for: "Won't" -> ("will", "not"), "fan's" -> ("fan", "'s")."""
     lower = re.sub(_APOSTROPHE, "'", word.lower())
     plain = lower.replace("'", "")
     if plain in CONTRACTIONS and (plain == lower or plain not in ("well", "its")):
@@ -95,6 +96,19 @@ def _tag(norm: str) -> str:
 def _is_inside_word(text: str, start: int, end: int) -> bool:
     """Tell whether a hyphen or an apostrophe stands inside a compound, where it says nothing ("re-seated")."""
     return text[start] in "-‑'’" and text[start - 1 : start].isalnum() and text[end : end + 1].isalnum()
+
+
+def _is_wrap(text: str, start: int, end: int) -> bool:
+    """Tell whether a long line goes on in small letters: the mail program broke it, and the break says nothing."""
+    line_length = start - (text.rfind("\n", 0, start) + 1)
+    follows = text[end : end + 1]
+    before = text[start - 1 : start]
+    return (
+        line_length >= _WRAPPED_LINE
+        and text.count("\n", start, end) == 1
+        and (follows.islower() or (follows.isdigit() and (before.isalnum() or before == ",")))
+        and before not in ".!?"
+    )
 
 
 def _mark_tag(text: str, match: re.Match[str]) -> str:
@@ -129,7 +143,9 @@ class Words:
                 waiting = None
                 continue
             joined = self.lexicon.joined(first, second)
-            if joined:
+            if first.norm == "its" and _is_verb_phrase(second.norm):
+                yield from (first._replace(norm=norm) for norm in ("it", "is"))
+            elif joined:
                 waiting = second
                 yield joined
             elif first.tag == "WORD":
@@ -144,6 +160,11 @@ class Words:
     def from_bytes(self, _data: bytes, **_kwargs: object) -> "Words":
         """Nothing to load."""
         return self
+
+
+def _is_verb_phrase(word: str) -> bool:
+    """Tell whether the word after "its" makes that an "it's": "its dead", "its turning off", "its not"."""
+    return word in AFTER_IT_IS or (word.endswith("ing") and word not in NOUNS_IN_ING)
 
 
 def shortened(word: str) -> tuple[str, ...]:
