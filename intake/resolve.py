@@ -93,7 +93,7 @@ def _swallows(longer: Mention, shorter: Mention, came_first: bool) -> bool:
 
 
 def _bare_claims(standing: dict[Key, Mention], findings: Mapping[str, Finding]) -> list[tuple[str, Mention]]:
-    """Drop a bare claim where more is told; sharpen it where every sign is denied ("won't start, no fans, no lights")."""
+    """Drop a bare claim where more is told; sharpen it where every sign is denied ("no fans, no lights")."""
     told = {(mention.finding, mention.polarity) for mention in standing.values()}
     settled: list[tuple[str, Mention]] = []
     for mention in standing.values():
@@ -102,6 +102,8 @@ def _bare_claims(standing: dict[Key, Mention], findings: Mapping[str, Finding]) 
             settled.append((mention.finding, mention))
         elif not any((other, "present") in told for other in finding.yields_to):
             settled.append((_sharpened(finding, told, findings), mention))
+        elif finding.blunts_to and not any(other == finding.blunts_to for other, _ in told):
+            settled.append((finding.blunts_to, mention.with_state("absent", mention.hedged)))
     return settled
 
 

@@ -49,6 +49,7 @@ class Finding(Record):
     `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
     `yields_to`: a bare claim is dropped where one of these is told present as well.
+    `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
     `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
     """
 
@@ -61,6 +62,7 @@ class Finding(Record):
     detail: Literal["pattern", "code", "light", "part", "outcome", "value"] | None = None
     rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
     yields_to: tuple[Id, ...] = ()
+    blunts_to: Id | None = None
     sharpens_to: Id | None = None
 
     @property
