@@ -57,7 +57,7 @@ def _spaces(match: re.Match[str]) -> str:
 
 def _is_control(character: str) -> bool:
     return (
-        character < " " and character not in "\t\n\r\f\v\x1b" or "\x7f" <= character < "\xa0" or character == "\ufffd"
+        (character < " " and character not in "\t\n\r\f\v\x1b") or "\x7f" <= character < "\xa0" or character == "\ufffd"
     )
 
 

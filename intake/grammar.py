@@ -91,6 +91,15 @@ _SPELLED_OUT = {
     "gonna": "going to",
     "doin": "doing",
     "goin": "going",
+    "nothin": "nothing",
+    "somethin": "something",
+    "comin": "coming",
+    "lookin": "looking",
+    "gettin": "getting",
+    "tryin": "trying",
+    "sayin": "saying",
+    "thinkin": "thinking",
+    "talkin": "talking",
 }
 CONTRACTIONS: dict[str, tuple[str, ...]] = {
     **{f"{verb}nt": (verb, "not") for verb in sorted(_NEGATED)},
@@ -106,7 +115,7 @@ AFTER_IT_IS = _words(
     " properly either cold hot slow loud fully happened stopped started turned gotten my your his her probably maybe"
     " definitely lit plugged in at up out done ok okay good"
 )
-NOUNS_IN_ING = _words("casing housing wiring lighting cooling setting thing nothing something ring string bearing rating")
+NOUNS_IN_ING = _words("casing housing wiring lighting cooling setting thing nothing something ring bearing rating")
 
 ENGLISH = (
     FILLERS
@@ -118,8 +127,8 @@ ENGLISH = (
 )
 # Common words of the languages of the neighbours, without those that are English words too.
 FOREIGN = _words(
-    "der das und ist nicht ich ein eine mein meine aber wenn mit auch noch mehr geht nach beim keine kein wird el los las"
-    " una pero cuando muy para por esta mi enciende la le les est pas je une mon mais avec il ne que"
-    " het een niet mijn maar dan wel ook geen mij de si non il che della sono quando anche nao uma meu minha mas nie jest"
-    " sie się mój ale gdy och jag inte ett när det som av på är ikke og jeg det når"
+    "der das und ist nicht ich ein eine mein meine aber wenn mit auch noch mehr geht nach beim keine kein wird el los"
+    " las una pero cuando muy para por esta mi enciende la le les est pas je une mon mais avec il ne que"
+    " het een niet mijn maar dan wel ook geen mij de si non il che della sono quando anche nao uma meu minha mas nie"
+    " jest sie się mój ale gdy och jag inte ett när det som av på är ikke og jeg det når"
 )

@@ -1,8 +1,8 @@
 """How a trial ended: "swapped the lead, no change" gives `lead-swapped` the detail "no change".
 
 The outcome is looked for after the trial, in the same sentence or the next; else before it in the same sentence ("no
-change with another lead"). What to look for are the concepts `outcome-...` of the base; the
-detail is the rest of the concept's name in words, so that a rule can ask for it. Needs the scope. Changes `doc._.mentions`.
+change with another lead"). What to look for are the concepts `outcome-...` of the base; the detail is the rest of the
+concept's name in words, so that a rule can ask for it. Needs the scope. Changes `doc._.mentions`.
 """
 
 from bisect import bisect_right

@@ -13,7 +13,11 @@ BLANK = "█"
 
 
 class PrivateSpan(NamedTuple):
-    """A span of personal data, half-open, in code points of the message; `kind` is email, phone, address, order or name."""
+    """A span of personal data, half-open, in code points of the message.
+
+    `kind` is email, phone, address, order, name (in a salutation or after a closing formula) or signed (a last line
+    that is nothing but a name).
+    """
 
     start: int
     end: int
@@ -21,48 +25,58 @@ class PrivateSpan(NamedTuple):
 
 
 _NAME = r"[A-Z][\w'’-]{1,20}"
-_NAMES = rf"(?:(?:Mr|Mrs|Ms|Miss|Mx|Dr|Prof)\.?[ ])?{_NAME}(?:[ ](?:[A-Z]\.?[ ])?{_NAME}){{0,2}}"
-_NOT_NAMES = r"(?!(?:All|Team|There|Everyone|Everybody|Folks|Guys|Sir|Madam|Help|You|Very|In|For|And|The|My|It|No|This|Any|Again|I|To)\b)"
-_STREET = r"(?:[Ss]treet|[Rr]oad|[Ll]ane|[Aa]venue|[Cc]lose|[Dd]rive|[Cc]ourt|[Ss]quare|[Tt]errace|[Gg]ardens|[Cc]rescent|St|Rd|Ln|Ave)"
+_NAMES = rf"(?:(?:Mr|Mrs|Ms|Miss|Mx|Dr|Prof)\.?[ ])?{_NAME}(?:[ ](?:[A-Z]\.?[ ])?{_NAME}){{0,2}}(?:[ ][A-Z]\b)?"
+_NO_NAME = (
+    r"(?!(?:All|Team|There|Everyone|Everybody|Folks|Guys|Sir|Madam|Help|You|Very|In|For|And|The|My|It|No|This|Any|Again"
+    r"|I|To|Not|So|Still|Now|Then|But|Please|Yes)\b)"
+)
 _POSTCODE = r"[A-Z]{1,2}\d[A-Z\d]?[ ]\d[A-Z]{2}"  # the British form; others have no shape of their own
 
-_KINDS: tuple[tuple[str, re.Pattern[str]], ...] = (
-    ("email", re.compile(r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,4}")),
-    (
-        "order",
-        re.compile(
-            r"\b(?:order|invoice|ticket|booking|customer|account|reference|ref|receipt)"
-            r"(?:[ ]?(?:no|nr|num|number|id|ref))?[ .:-]{0,3}(?P<private>#?(?=[A-Z-]{0,6}\d)[A-Z\d][A-Z\d/-]{3,24})\b",
-            re.IGNORECASE,
-        ),
-    ),
-    (
-        "address",
-        re.compile(
-            rf"\b\d{{1,4}}[a-zA-Z]?,?[ ](?:[A-Z][\w'’-]+[ ]){{1,3}}{_STREET}\b\.?(?:,?\s{{1,2}}(?:[A-Z][\w-]+,?[ ]){{0,3}}{_POSTCODE}\b)?"
-        ),
-    ),
+_EMAIL = re.compile(r"(?<![\w.+-])[\w.+-]{1,64}@[\w-]{1,63}(?:\.[\w-]{1,63}){1,4}")
+_ORDER = re.compile(
+    r"""\b(?:order|invoice|ticket|booking|customer|account|reference|ref|receipt)
+    (?:[ ]?(?:no|nr|num|number|id|ref))?[ .:-]{0,3}
+    (?P<private>\#?(?=[A-Z-]{0,6}\d)[A-Z\d][A-Z\d/-]{3,24})\b""",
+    re.IGNORECASE | re.VERBOSE,
+)
+_ADDRESS = re.compile(
+    rf"""\b\d{{1,4}}[a-zA-Z]?,?[ ](?:[A-Z][\w'’-]+[ ]){{1,3}}
+    (?:[Ss]treet|[Rr]oad|[Ll]ane|[Aa]venue|[Cc]lose|[Cc]ourt|[Ss]quare|[Tt]errace|[Gg]ardens|[Cc]rescent
+    |Drive|St|Rd|Ln|Ave)\b\.?
+    (?:,?\s{{1,2}}(?:[A-Z][\w-]+,?[ ]){{0,3}}{_POSTCODE}\b)?""",
+    re.VERBOSE,
+)
+_PHONE = re.compile(
+    r"""(?<![\w.+-])(?:\+\d{1,3}[ .-]?)?(?:\(\d{1,5}\)[ .-]?)?
+    \d{2,5}(?:[ .-]?\d{2,5}){1,4}(?![\w-]|[.,]\d)""",
+    re.VERBOSE,
+)
+_SALUTATION = re.compile(
+    rf"""(?:\A|\n)[ \t]*(?:[Hh]i|[Hh]ello|[Hh]ey|[Dd]ear|HI|HELLO|DEAR)(?:[ ]there)?,?[ ]
+    {_NO_NAME}(?P<private>{_NAMES})(?=[ ]?[,!.:;\n-]|[ ]?\Z)""",
+    re.VERBOSE,
+)
+_CLOSING = re.compile(
+    rf"""(?:\n|[.!?,][ ]?)[ \t]*
+    (?:(?:[Ww]ith[ ])?(?:[Mm]any[ ]|[Kk]ind[ ]|[Bb]est[ ]|[Ww]arm[ ])?
+       (?:[Tt]hanks|[Tt]hank[ ]you|[Rr]egards|[Cc]heers|[Ww]ishes)
+    |[Bb]est|[Yy]ours(?:[ ]sincerely|[ ]faithfully|[ ]truly)?|[Ss]incerely|[Ll]ove)
+    (?:[ ]again|[ ]in[ ]advance|[ ]so[ ]much)?[,.!]?\s{{1,4}}
+    {_NO_NAME}(?P<private>{_NAMES})(?=[.!]?\s*(?:\n|\Z))""",
+    re.VERBOSE,
+)
+_LAST_LINE = re.compile(rf"[.!?)x]\s*\n[ \t]*[-–]?[ ]?{_NO_NAME}(?P<private>{_NAMES})\.?\s*\Z")
+
+# In this order: where two overlap, the first one counts.
+_KINDS = (
+    ("email", _EMAIL),
+    ("order", _ORDER),
+    ("address", _ADDRESS),
     ("address", re.compile(rf"\b{_POSTCODE}\b")),
-    (
-        "phone",
-        re.compile(
-            r"(?<![\w.+-])(?:\+\d{1,3}[ .-]?)?(?:\(\d{1,5}\)[ .-]?)?\d{2,5}(?:[ .-]?\d{2,5}){1,4}(?![\w-]|[.,]\d)"
-        ),
-    ),
-    (
-        "name",
-        re.compile(
-            rf"(?:\A|\n)[ \t]*(?:[Hh]i|[Hh]ello|[Hh]ey|[Dd]ear|HI|HELLO|DEAR)(?:[ ]there)?,?[ ]{_NOT_NAMES}(?P<private>{_NAMES})(?=[ ]?[,!.:;\n-]|[ ]?\Z)"
-        ),
-    ),
-    (
-        "name",
-        re.compile(
-            r"(?:\n|[.!?,] ?)[ \t]*(?:(?:[Mm]any |[Kk]ind |[Bb]est |[Ww]arm )?(?:[Tt]hanks|[Tt]hank you|[Rr]egards|[Cc]heers|[Ww]ishes)"
-            rf"|[Bb]est|[Yy]ours(?: sincerely| faithfully| truly)?|[Ss]incerely|[Ll]ove)(?: again| in advance| so much)?[,.!]?\s{{1,4}}"
-            rf"{_NOT_NAMES}(?P<private>{_NAMES})(?=[.!]?\s*(?:\n|\Z))"
-        ),
-    ),
+    ("phone", _PHONE),
+    ("name", _SALUTATION),
+    ("name", _CLOSING),
+    ("signed", _LAST_LINE),
 )
 _FEWEST_DIGITS = 9  # of a telephone number with its area code; shorter groups are ratings and codes
 
@@ -82,8 +96,11 @@ def redact(text: str, spans: Sequence[PrivateSpan]) -> str:
 
 
 def mask(text: str, spans: Sequence[PrivateSpan]) -> str:
-    """Put spaces in place of the spans: for the reading, where a telephone number must not become a code."""
-    return _fill(text, spans, " ")
+    """Put spaces in place of the spans: for the reading, where a telephone number must not become a code.
+
+    A last line is left, since "Dead." may stand there as well as a name.
+    """
+    return _fill(text, [span for span in spans if span.kind != "signed"], " ")
 
 
 def _fill(text: str, spans: Sequence[PrivateSpan], filling: str) -> str:

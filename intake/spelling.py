@@ -47,10 +47,10 @@ class Spelling:
         return self._mended[word]
 
     def with_g(self, word: str) -> str:
-        """Give back the g that was dropped: "nothin" -> "nothing", "spinin" -> "spinning"; other words as they are."""
-        if not word.endswith("in") or len(word) < _SHORTEST_DROPPED or word in self.words:
-            return word
-        forms = (word + "g",) if self.is_real(word) else (word + "g", f"{word[:-2]}{word[-3]}ing")
+        """Give back the g that was dropped: "spinnin", "spinin" -> "spinning"; other words as they are."""
+        if not word.endswith("in") or len(word) < _SHORTEST_DROPPED or self.is_real(word):
+            return word  # the common ones ("nothin") are spelled out by the grammar: the guard holds for all
+        forms = (word + "g", f"{word[:-2]}{word[-3]}ing")
         return next((form for form in forms if _zipf(form) >= max(REAL_WORD, _zipf(word) + _FAR_COMMONER)), word)
 
     def _nearest(self, word: str) -> str | None:

@@ -26,9 +26,13 @@ _CONCEPTS: dict[str, tuple[str, tuple[str, ...]]] = {
 }
 
 _KINDS = {
-    "smoke": "danger", "burning-smell": "danger", "lead-swapped": "trial", "supply-swapped": "trial",
-    "part-replaced": "event", "other-outlet-tried": "trial",
-}  # fmt: skip
+    "smoke": "danger",
+    "burning-smell": "danger",
+    "lead-swapped": "trial",
+    "supply-swapped": "trial",
+    "part-replaced": "event",
+    "other-outlet-tried": "trial",
+}
 
 _FINDINGS: tuple[tuple[str, dict[str, object]], ...] = (
     ("dead", {"group": "life"}),
@@ -54,8 +58,18 @@ _FINDINGS: tuple[tuple[str, dict[str, object]], ...] = (
 _WORDINGS = (
     Wording(finding="dead", present=("nothing happens", "completely dead")),
     Wording(finding="wont-start", present=("not {start}",)),
-    Wording(finding="fans-spin", present=("{fan} .. {spin}", "{fan} fine|work", "spin up"), absent=("{fan} dead|{off}",), denied=("{fan}",)),
-    Wording(finding="power-light", present=("{light} .. {on}", "nothing lights up"), absent=("{light} .. {off}|{dark}|absent",), denied=("{light}",)),
+    Wording(
+        finding="fans-spin",
+        present=("{fan} .. {spin}", "{fan} fine|work", "spin up"),
+        absent=("{fan} dead|{off}",),
+        denied=("{fan}",),
+    ),
+    Wording(
+        finding="power-light",
+        present=("{light} .. {on}", "nothing lights up"),
+        absent=("{light} .. {off}|{dark}|absent",),
+        denied=("{light}",),
+    ),
     Wording(finding="beeps", present=("beep",)),
     Wording(finding="picture", present=("picture|image",), absent=("{screen} .. {dark}",)),
     Wording(finding="artifacts", present=("stripes",)),
@@ -67,22 +81,35 @@ _WORDINGS = (
     Wording(finding="other-outlet-tried", present=("{try} {other} {outlet}",), detail="outcome"),
     Wording(finding="supply-swapped", present=("{try} {other} {supply}",), detail="outcome"),
     Wording(finding="part-replaced", present=("{replace} .. {gpu}|{ram}|{board}",), detail="part"),
-)  # fmt: skip
+)
 
 _CUES = (
     Cue(category="negated", reach="list", say=("no", "without", "neither", "nor", "not any", "zero", "not a single")),
     Cue(category="negated", reach="clause", say=("not", "never", "nothing", "no longer")),
     Cue(category="negated", direction="backward", reach="clause", say=("=absent", "=none", "=missing")),
-    Cue(category="hedged", direction="both", reach="clause", say=("i think", "maybe", "possible", "seems", "might", "may", "not rule out", "can not rule out")),
+    Cue(
+        category="hedged",
+        direction="both",
+        reach="clause",
+        say=("i think", "maybe", "possible", "seems", "might", "may", "not rule out", "can not rule out"),
+    ),
     Cue(category="past", reach="sentence", say=("used to", "history of", "at first", "previous", "last year")),
     Cue(category="past", direction="backward", reach="sentence", say=("last year", "before i")),
     Cue(category="hypothetical", reach="clause", say=("if", "could it be", "should it", "i fear", "worried about")),
-    Cue(category="other", direction="both", reach="clause", say=("my old one", "my other {machine}", "my brother", "neighbour")),
+    Cue(
+        category="other",
+        direction="both",
+        reach="clause",
+        say=("my old one", "my other {machine}", "my brother", "neighbour"),
+    ),
     Cue(category="refuted", reach="clause", say=("i thought it was", "ruled out")),
-    Cue(category="pseudo", say=("not only", "no change", "no difference", "no doubt", "no matter", "nothing but", "without the gpu")),
+    Cue(
+        category="pseudo",
+        say=("not only", "no change", "no difference", "no doubt", "no matter", "nothing but", "without the gpu"),
+    ),
     Cue(category="terminate", say=("but", "however", "now", "then")),
     Cue(category="correction", say=("actually", "well")),
-)  # fmt: skip
+)
 
 
 def small_base() -> KnowledgeBase:

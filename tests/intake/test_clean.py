@@ -59,13 +59,13 @@ def test_a_message_that_cannot_be_read_is_refused(message, said):
 def test_five_megabytes_are_refused_at_once():
     """Refusing costs far less than reading: compared with one pass over the text."""
     message = "no fans " * 655_360
-    start = time.perf_counter()
+    start = time.process_time()
     message.upper()
-    one_pass = time.perf_counter() - start
-    start = time.perf_counter()
+    one_pass = time.process_time() - start
+    start = time.process_time()
     with pytest.raises(MessageError):
         check(message)
-    assert time.perf_counter() - start < one_pass + 0.05
+    assert time.process_time() - start < one_pass + 0.05
 
 
 @pytest.mark.parametrize(

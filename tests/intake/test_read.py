@@ -1,6 +1,5 @@
 """The whole reading: quotes, odd input, other languages, and what must never change it."""
 
-import string
 import subprocess
 import sys
 import time
@@ -10,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from intake import read_complaint
+from intake.clean import check
 from knowledge.errors import MessageError
 from tests.intake.small import BASE
 
@@ -38,7 +38,9 @@ messages = st.lists(st.sampled_from(SENTENCES), min_size=1, max_size=5).map(" ".
 pieces = st.one_of(
     st.text(max_size=12),
     st.sampled_from(SENTENCES),
-    st.sampled_from(["\x1b[1m", "\u200b", "\u202e", "<b>", "&nbsp;", "\n> ", "\n-- \n", "â€™", "no", "not", "fans", ",", "?", "🔥"]),
+    st.sampled_from(
+        ["\x1b[1m", "\u200b", "\u202e", "<b>", "&nbsp;", "\n> ", "\n-- \n", "â€™", "no", "not", "fans", ",", "?", "🔥"]
+    ),
 )
 odd = st.lists(pieces, min_size=1, max_size=12).map("".join)
 
@@ -51,18 +53,26 @@ def _said(message):
 @settings(max_examples=200, deadline=None)
 def test_no_input_crashes_and_every_quote_is_a_slice(message):
     """Anything gives a reading, or one clear error."""
-    try:
-        reading = read_complaint(message, BASE)
-    except MessageError as error:
-        assert "\n" not in str(error)
+    reading = _reading_or_none(message)
+    if reading is None:
         return
     assert reading.message == message
     assert reading.characters == len(message)
     for found in reading.findings:
         assert found.quote == message[found.start : found.end]
         assert found.quote.strip()
-    for edge in reading.edges:
-        assert message[edge.modifier_start : edge.modifier_end] == edge.modifier or "\n" in edge.modifier or edge.modifier
+    assert all(0 <= edge.modifier_start <= edge.modifier_end <= len(message) for edge in reading.edges)
+
+
+def _reading_or_none(message):
+    """The reading, or None where the message is refused for the reasons that `check` has: blank or binary."""
+    try:
+        check(message)
+    except MessageError:
+        with pytest.raises(MessageError):
+            read_complaint(message, BASE)
+        return None
+    return read_complaint(message, BASE)
 
 
 @given(messages, st.sampled_from(UNRELATED), st.booleans())
@@ -85,12 +95,12 @@ def test_reading_takes_linear_time():
     unit = "it wont turn on no fans no lights i swapped the lead no change the screen is dark\n"
 
     def seconds(times):
-        start = time.perf_counter()
+        start = time.process_time()
         read_complaint(unit * times, BASE)
-        return time.perf_counter() - start
+        return time.process_time() - start
 
     seconds(10)
-    assert min(seconds(400) for _ in range(2)) < 8 * min(seconds(100) for _ in range(2))
+    assert min(seconds(400) for _ in range(3)) < 10 * min(seconds(100) for _ in range(3))
 
 
 @pytest.mark.parametrize(

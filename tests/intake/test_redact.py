@@ -19,6 +19,8 @@ from tests.intake.small import BASE
         ("Hi Bea, no fans", ["Bea"]),
         ("No fans.\nKind regards,\nKirsten Lund", ["Kirsten Lund"]),
         ("No fans. Thanks, Ann", ["Ann"]),
+        ("No fans spin.\n\nNoor A", ["Noor A"]),
+        ("No fans spin.\n\nNo lights", []),
         ("Hi all, no fans", []),
         ("Hello there, it beeps", []),
         ("Hi, No fans spin", []),

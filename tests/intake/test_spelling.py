@@ -6,7 +6,7 @@ from wordfreq import top_n_list
 
 from intake.lexicon import Lexicon
 from intake.spelling import Spelling, allowed_edits
-from intake.words import Word
+from intake.words import Word, normal_forms
 from tests.intake.small import BASE
 
 # Words of the trade, and what the rule makes of slips in them: distances by optimal string alignment (Damerau 1964),
@@ -79,8 +79,7 @@ def test_no_common_english_word_is_changed():
     lexicon = Lexicon(BASE)
     words = [word for word in top_n_list("en", 20_000) if word.isalpha()]
     assert len(words) > 15_000
-    dropped = {"fuckin", "lookin", "talkin", "gettin", "nothin", "comin", "sayin", "somethin", "tryin", "freakin"}
-    assert {word for word in words if lexicon.mended(word) != (word,)} <= dropped | {"thinkin"}
+    assert [word for word in words if lexicon.mended(word) != (word,)] == []
 
 
 @pytest.mark.parametrize(
@@ -91,7 +90,9 @@ def test_no_common_english_word_is_changed():
     ],
 )
 def test_a_dropped_g_comes_back(word, mended):
-    assert Lexicon(BASE).mended(word) == (mended,)
+    """The common ones by the grammar, the others by the spelling, and no word that ends so by itself."""
+    (form,) = normal_forms(word)
+    assert Lexicon(BASE).mended(form) == (mended,)
 
 
 def test_words_run_together_or_split():
