@@ -242,10 +242,13 @@ def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
 
 
 def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> str | None:
-    """Give the worst hazard that an answer would raise; the finding itself, if a danger that no rule sees to.
+    """Give the worst hazard that an answer on a danger sign would raise; the finding itself, if no rule sees to it.
 
-    A hazard that is raised already, or only worth a notice, does not put a question first.
+    A hazard that is raised already, or only worth a notice, does not put a question first; nor does a question about
+    anything but a danger sign, or the owner would be asked a dozen of them before the first plain one.
     """
+    if outlook.findings[finding].kind != "danger":
+        return None
     raised = {claim.id for answer in answers for claim in answer.claims if claim.kind == "hazard"}
     for level in ("stop", "caution"):
         for hazard, its_level in outlook.levels.items():
@@ -253,7 +256,7 @@ def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> s
                 return hazard
     rules = outlook.forecast.needing.get(Claim("finding", finding, "present"), ())
     seen_to = any(gives.hazard for production in rules for gives in production.gives)
-    return finding if outlook.findings[finding].kind == "danger" and not seen_to else None
+    return None if seen_to else finding
 
 
 def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outlook: _Outlook) -> tuple[float, ...]:
