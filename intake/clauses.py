@@ -7,9 +7,9 @@ Sets `is_sent_start`, `doc._.clauses` (half-open token spans), `doc._.clause_of`
 """
 
 from itertools import pairwise
+from typing import Any
 
 import numpy
-from spacy.attrs import SENT_START
 from spacy.language import Language
 from spacy.tokens import Doc, Token
 
@@ -19,6 +19,7 @@ from intake.words import stem
 _SENTENCE_END = frozenset(".!?\n")
 _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
+_INDEFINITE = frozenset("a an any".split())
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
 _PREDICATES = frozenset(map(stem, grammar.PREDICATES))
@@ -41,9 +42,8 @@ def clauses(doc: Doc) -> Doc:
             since_sentence = at
         begins[at] = sentence
     # In one go: spaCy's setter looks at the whole doc each time, which is quadratic.
-    doc.from_array(
-        [SENT_START], numpy.array([[1 if first else -1] for first in begins], dtype="int64").astype("uint64")
-    )
+    marks: Any = numpy.array([[1 if first else -1] for first in begins], dtype="int64").astype("uint64")
+    doc.from_array(["SENT_START"], marks)
     doc._.clauses = list(pairwise([*starts, len(doc)])) if len(doc) else []
     doc._.clause_of = [number for number, (start, end) in enumerate(doc._.clauses) for _ in range(start, end)]
     doc._.questions = {number for number, (start, end) in enumerate(doc._.clauses) if _asks(doc, start, end)}
@@ -95,6 +95,8 @@ def _joins_statement(doc: Doc, at: int) -> bool:
     after = at + 1
     if doc[at].text == "," and _next_text(doc, at) in grammar.COORDINATORS | grammar.CONTRASTS | grammar.SEQUENCE:
         return False  # the conjunction decides
+    if doc[at].text in ("or", "nor") and _next_text(doc, at) in _INDEFINITE:
+        return False  # "no smoke or a flame", "if it smokes or a light goes out": one more item of what was begun
     if _is_subject(doc, after):
         _close(doc, at, if_subject_at=after)
         return True

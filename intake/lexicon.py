@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeVar
+from typing import Literal, TypeVar, get_args
 
 from intake import grammar
 from intake.patterns import Element, Pattern, PatternSet, compound, parse
@@ -14,6 +14,7 @@ from knowledge.errors import KnowledgeError
 from knowledge.models import Cue, Finding, KnowledgeBase
 
 Owner = TypeVar("Owner")
+Polarity = Literal["present", "absent", "denied"]
 
 # The pipeline parts are made by name from plain settings: they find their lexicon here, by its key.
 LEXICONS: dict[str, "Lexicon"] = {}
@@ -30,7 +31,7 @@ class Said:
     """What a pattern of a wording says: the finding, and whether as present, absent, or as a bare mention."""
 
     finding: str
-    polarity: str  # present | absent | denied
+    polarity: Polarity
     detail: str | None
 
 
@@ -68,7 +69,8 @@ class Lexicon:
 
     def concept(self, name: str) -> Element:
         """Give the element that matches any word of a concept; raise `KeyError` where there is none."""
-        stems, norms = set(), set()
+        stems: set[str] = set()
+        norms: set[str] = set()
         for word, term in zip(self._concepts[name].words, self._terms[name], strict=True):
             (norms if word.startswith("=") else stems).add(
                 " ".join(term) if word.startswith("=") else stem(" ".join(term))
@@ -109,7 +111,7 @@ class Lexicon:
 
     def _wording_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Said]]:
         for wording in base.wordings:
-            for polarity in ("present", "absent", "denied"):
+            for polarity in get_args(Polarity):
                 said = Said(wording.finding, polarity, wording.detail)
                 for text in getattr(wording, polarity):
                     yield from self._parsed(text, said, f"wording {wording.finding!r}: {polarity}", faults)

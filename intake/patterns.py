@@ -197,7 +197,8 @@ class PatternSet(Generic[Owner]):
     def _matches(self, number: int, span: "Span") -> Iterator[Match]:
         matcher, literal = self._matcher(number, span.doc)
         found: dict[tuple[int, int], frozenset[int]] = {}
-        for _, start, end, alignment in matcher(span, with_alignments=True):
+        hits: Any = matcher(span, with_alignments=True)  # with four parts, which the type of spaCy leaves out
+        for _, start, end, alignment in hits:
             first = span.start + start
             named = frozenset(first + n for n, place in enumerate(alignment) if literal[place])
             found.setdefault((first, span.start + end), named)

@@ -4,10 +4,10 @@ Departures from "later wins": a stated claim beats a hedged one of the same stat
 stays present, since "no smoke now" does not undo the smoke.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Set
 from typing import Literal, cast
 
-from intake.mentions import Mention
+from intake.mentions import Mention, Polarity
 from knowledge.models import Finding
 
 # A finding whose details name different things (parts replaced, lights, codes) may stand several times.
@@ -107,7 +107,7 @@ def _bare_claims(standing: dict[Key, Mention], findings: Mapping[str, Finding]) 
     return settled
 
 
-def _sharpened(finding: Finding, told: set[tuple[str, str]], findings: Mapping[str, Finding]) -> str:
+def _sharpened(finding: Finding, told: Set[tuple[str, Polarity]], findings: Mapping[str, Finding]) -> str:
     if finding.sharpens_to is None:
         return finding.id
     group = [

@@ -173,8 +173,9 @@ def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Men
     if mention.polarity == "denied":
         tight = any(modifier.of_list or _is_perceived(doc, modifier, mention) for modifier in negations)
         return mention.with_state("absent", hedged) if negated and tight else None
-    flipped = {"present": "absent", "absent": "present"}
-    return mention.with_state(flipped[mention.polarity] if negated else mention.polarity, hedged)
+    if not negated:
+        return mention.with_state(mention.polarity, hedged)
+    return mention.with_state("absent" if mention.polarity == "present" else "present", hedged)
 
 
 def _is_odd(doc: Doc, negations: list[Modifier], here: list[Mention]) -> bool:
