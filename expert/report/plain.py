@@ -40,8 +40,9 @@ class Page:
         self._lines: list[str] = []
 
     @classmethod
-    def for_stream(cls, stream: TextIO = sys.stdout) -> "Page":
-        """Give an empty page that suits the stream."""
+    def for_stream(cls, stream: TextIO | None = None) -> "Page":
+        """Give an empty page that suits the stream, or standard output."""
+        stream = stream or sys.stdout
         return cls(terminal_width(stream), wants_colour(stream))
 
     def heading(self, text: str, style: str = "title") -> None:
