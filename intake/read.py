@@ -77,7 +77,7 @@ def _build(base: KnowledgeBase) -> Language:
 
 
 def _found(message: str, doc: Doc, finding: str, mention: Mention) -> FoundFinding:
-    start, end = doc._.offsets[mention.start][0], doc._.offsets[mention.end - 1][1]
+    start, end = _with_denial(doc, mention)
     return FoundFinding(
         id=finding,
         state=state_of(mention),
@@ -87,6 +87,20 @@ def _found(message: str, doc: Doc, finding: str, mention: Mention) -> FoundFindi
         certainty="hedged" if mention.hedged else "stated",
         detail=mention.detail,
     )
+
+
+def _with_denial(doc: Doc, mention: Mention) -> tuple[int, int]:
+    """Give where the mention stands in the message, with the word that denies it: "no fans", not "fans"."""
+    start, end = doc._.offsets[mention.start][0], doc._.offsets[mention.end - 1][1]
+    denials = [
+        (edge.modifier_start, edge.modifier_end)
+        for edge in doc._.edges
+        if edge.category == "negated" and (edge.finding, edge.start, edge.end) == (mention.finding, start, end)
+    ]
+    if mention.polarity == "present" or not denials:
+        return start, end
+    first, last = min(denials, key=lambda denial: max(start - denial[1], denial[0] - end))
+    return min(start, first), max(end, last)
 
 
 def _is_certain_danger(found: FoundFinding, lexicon: Lexicon) -> bool:

@@ -43,7 +43,7 @@ def _overrules(later: Mention, earlier: Mention, finding: Finding | None) -> boo
     if later.polarity == earlier.polarity:
         if later.hedged != earlier.hedged:
             return earlier.hedged
-        return later.detail is not None or earlier.detail is None
+        return later.detail is not None
     sticks = finding is not None and finding.kind == "danger" and earlier.polarity == "present" and not earlier.hedged
     return not sticks
 
