@@ -1,9 +1,11 @@
-"""The next step: checks and questions ranked by the expected cost of getting to the repair, minutes as the currency.
+"""The next step: checks by what they tell about the repair per minute, questions by what they save on the way to it.
 
 For each step: what each outcome would make of the evidence ──▶ P(outcome | cause) ──▶ P(outcome), belief after it
-──▶ minutes of the step + expected cost of repair afterwards, against the expected cost of repairing now.
-One step ahead (Heckerman, Breese & Rommelse, CACM 38(3), 1995); plan again after each outcome. Risk is not priced:
-what a hazard locks is taken out, and shown last.
+──▶ information about the remedy, and minutes saved: the expected cost of repairing now, less the cost of the step and
+of the repair after it (one step ahead: Heckerman, Breese & Rommelse, CACM 38(3), 1995); plan again after each outcome.
+Checks go by gain over cost, as searches do (Kadane & Simon, Ann. Statist. 5, 1977): ordered by minutes saved, a long
+check that tells much would come before the one-minute look that spares it. Causes with one remedy count as one, since
+telling them apart changes no repair. Risk is not priced: what a hazard locks is taken out, and shown last.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -22,6 +24,8 @@ SETUP_MINUTES = 5.0  # reaching a set-up that several checks share, such as an o
 WAITING = 1 / 3  # what a minute of unattended waiting costs: other work gets done meanwhile (judgement)
 ANSWERS = (0.02, 0.98)  # owners err more often than instruments
 SLACK = 1e-9  # minutes or bits; below it a difference is rounding
+TOLD = 3  # the reason names the two likeliest outcomes, and further ones up to this many
+RARE = 0.1  # if they are at least as likely as this
 
 
 @dataclass(frozen=True)
@@ -39,7 +43,8 @@ class CheckPlan:
     """A check and what it is worth.
 
     `minutes` are attended; `cost` counts waiting and set-ups as well. `saves` is the expected saving in minutes
-    against repairing now (may be negative), `bits` the expected information. `locked_by` is the hazard that forbids it.
+    against repairing now (may be negative), `bits` the expected information about what mends the machine,
+    `cause_bits` about the cause itself. `locked_by` is the hazard that forbids it.
     """
 
     id: str
@@ -52,6 +57,7 @@ class CheckPlan:
     cost: float
     saves: float
     bits: float
+    cause_bits: float
 
 
 @dataclass(frozen=True)
@@ -78,7 +84,8 @@ def rank_checks(
 
     `held` are all facts that hold. `have` are the tools and spares at hand; if empty, every common tool and no spare.
     `risks` maps what may not be done to the hazard behind it, `locks` a check to the rule that locks it.
-    By expected cost; what saves nothing one step ahead comes after, by information per minute. Ties by place.
+    By information about the remedy per minute of cost; what tells nothing about it comes last, by information about
+    the cause, since another check may build on that. Ties by place.
     """
     outlook = _Outlook(base, belief, held)
     offered = [check for check in base.checks if _is_offered(check, held, have)]
@@ -152,6 +159,17 @@ class _Outlook:
                 shifts[cause] = shifts.get(cause, 0.0) + log10(prior / self._priors[cause])
         return shifts
 
+    def bits(self, outcomes: Split) -> float:
+        """Give the expected information about the remedy; causes with one remedy count together."""
+        after = tuple((chance, self._by_remedy(causes)) for chance, causes in outcomes)
+        return information(self._by_remedy(self.now), after)
+
+    def _by_remedy(self, probabilities: Sequence[float]) -> tuple[float, ...]:
+        together = [0.0] * len(self.remedies.minutes)
+        for remedy, probability in zip(self.remedies.mends, probabilities, strict=True):
+            together[remedy] += probability
+        return tuple(together)
+
     def predict(self, ids: Sequence[str], outcomes: Split) -> tuple[Prediction, ...]:
         """Name the leading cause after each outcome."""
         causes = tuple(self.titles)
@@ -177,35 +195,38 @@ def _plan(check: Check, outlook: _Outlook, locked_by: str | None) -> CheckPlan:
     outcomes = split(outlook.now, _normalised(rows))
     cost = check.minutes + WAITING * check.wait + SETUP_MINUTES * len(set(check.setup) - outlook.setups)
     saves = outlook.cost - cost - outlook.remedies.cost_after(outcomes)
-    bits = information(outlook.now, outcomes)
+    bits = outlook.bits(outcomes)
     predictions = outlook.predict([outcome.id for outcome in check.outcomes], outcomes)
     return CheckPlan(
         id=check.id,
         title=check.title,
         minutes=check.minutes,
         needs=(*check.tools, *check.spares),
-        why=f"For about {_minutes(cost)} it {_worth(saves, bits)}; {_prospects(check, predictions, outlook.titles)}.",
+        why=f"For about {_minutes(cost)} it {_worth(saves, bits)}: {_prospects(check, predictions, outlook.titles)}.",
         locked_by=locked_by,
         outcomes=predictions,
         cost=cost,
         saves=saves,
         bits=bits,
+        cause_bits=information(outlook.now, outcomes),
     )
 
 
 def _worth(saves: float, bits: float) -> str:
-    if saves >= 0.5:
-        return f"saves about {_minutes(saves)} on average"
-    return f"does not shorten the way by itself, but tells {round(bits, 6):.2f} bits"
+    if bits <= SLACK:
+        return "tells nothing about the repair"
+    saved = f" and saves about {_minutes(saves)} on average" if saves >= 0.5 else ""
+    return f"tells {round(bits, 6):.2f} bits about the repair{saved}"
 
 
 def _prospects(check: Check, predictions: Sequence[Prediction], titles: Mapping[str, str]) -> str:
     names = {outcome.id: outcome.title for outcome in check.outcomes}
-    likely = sorted(predictions, key=lambda prediction: -round(prediction.probability, 9))
+    likely = sorted(predictions, key=lambda prediction: -round(prediction.probability, 9))[:TOLD]
     return "; ".join(
-        f"{_percent(p.probability)}: {names[p.outcome]}, then {titles[p.leader]} leads with"
+        f"{_percent(p.probability)} {names[p.outcome]}, then {titles[p.leader]} leads with"
         f" {_percent(p.leader_probability)}"
-        for p in likely
+        for place, p in enumerate(likely)
+        if place < 2 or p.probability >= RARE
     )
 
 
@@ -219,10 +240,9 @@ def _percent(probability: float) -> str:
     return f"{round(round(100 * probability, 6))} %"
 
 
-def _merit(plan: CheckPlan) -> tuple[bool, bool, float]:
-    """Order plans: free before locked, saving before merely telling, and then by what they save or tell."""
-    saving = plan.saves > SLACK
-    return plan.locked_by is not None, not saving, -round(plan.saves if saving else plan.bits / plan.cost, 9)
+def _merit(plan: CheckPlan) -> tuple[bool, float, float]:
+    """Order plans: free before locked, then by bits per minute: about the repair, then about the cause."""
+    return plan.locked_by is not None, -round(plan.bits / plan.cost, 9), -round(plan.cause_bits / plan.cost, 9)
 
 
 def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
@@ -237,7 +257,7 @@ def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
         guards=_guards(finding.id, answers, outlook),
         outcomes=outlook.predict(("present", "absent"), outcomes),
         saves=outlook.cost - outlook.remedies.cost_after(outcomes),
-        bits=information(outlook.now, outcomes),
+        bits=outlook.bits(outcomes),
     )
 
 
