@@ -1,7 +1,13 @@
-"""Folders of TOML files into one validated `KnowledgeBase`; all faults of all files are reported at once."""
+"""Folders of TOML files into one validated `KnowledgeBase`; all faults of all files are reported at once.
 
+Folders are merged in the order given: ours, then a shop's own. A record whose id is taken is a fault, unless it says
+`replaces = true`: then it stands in the place of the one from an earlier folder, whole. Nothing is replaced silently.
+"""
+
+import gc
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -9,6 +15,8 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from knowledge.errors import KnowledgeError
+from knowledge.fit_models import FIT_SECTIONS
+from knowledge.fit_references import fit_faults
 from knowledge.models import (
     Cause,
     Check,
@@ -26,7 +34,8 @@ from knowledge.models import (
     Strength,
     Wording,
 )
-from knowledge.references import reference_faults
+from knowledge.record import Accepted
+from knowledge.references import label_of, reference_faults
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
 
 BASE = Path(__file__).parent / "base"
@@ -54,7 +63,21 @@ SECTIONS: dict[str, tuple[str, type[BaseModel]]] = {
     "stop-code": ("stop_codes", StopCode),
     "beep-meaning": ("beep_meanings", BeepMeaning),
     "checkpoint": ("checkpoints", Checkpoint),
+    **FIT_SECTIONS,
+    "accepted": ("accepted", Accepted),
 }
+
+Key = tuple[str, str]  # section, label of the record
+
+
+@dataclass(frozen=True)
+class Loaded:
+    """What was read: the base, the file of each record, every fault as a line; `whole` if no record was left out."""
+
+    base: KnowledgeBase
+    places: Mapping[Key, str]
+    faults: tuple[str, ...]
+    whole: bool
 
 
 @cache
@@ -68,34 +91,87 @@ def load(folders: Sequence[Path]) -> KnowledgeBase:
 
     Raises `KnowledgeError` with one line per fault: file, record, key, what is wrong.
     """
-    faults: list[str] = []
-    fields: dict[str, list[BaseModel]] = {field: [] for field, _ in SECTIONS.values()}
-    places: dict[tuple[str, str], str] = {}
-    for folder, path in _files(folders, faults):
-        name = path.relative_to(folder).as_posix()
-        for section, table in _tables(path, name, faults):
-            record = _record(section, table, name, faults)
-            if record is None:
-                continue
-            key = (section, getattr(record, "id", ""))
-            if key[1] and key in places:
-                faults.append(f"{name}: {section} {key[1]!r}: id is taken already, in {places[key]}")
-                continue
-            places[key] = name
-            fields[SECTIONS[section][0]].append(record)
-    base = KnowledgeBase.model_construct(**{field: tuple(records) for field, records in fields.items()})
-    faults += [f"{places.get(key, '?')}: {key[0]} {key[1]!r}: {fault}" for key, fault in reference_faults(base)]
-    if faults:
-        raise KnowledgeError(faults)
-    return base
+    loaded = read(folders)
+    if loaded.faults:
+        raise KnowledgeError(loaded.faults)
+    return loaded.base
 
 
-def _files(folders: Sequence[Path], faults: list[str]) -> Iterator[tuple[Path, Path]]:
-    for folder in folders:
-        paths = sorted(folder.rglob("*.toml")) if folder.is_dir() else []
-        if not paths:
-            faults.append(f"{folder}: no knowledge files (*.toml) here; give a folder that holds some")
-        yield from ((folder, path) for path in paths)
+def read(folders: Sequence[Path]) -> Loaded:
+    """Read the folders as `load` does, and tell of the faults instead of raising them."""
+    collecting = gc.isenabled()
+    gc.disable()  # tens of thousands of objects that all stay: collecting among them takes a quarter of the time
+    try:
+        gathered = _Gathered()
+        for number, folder in enumerate(folders):
+            _read_folder(folder, number, gathered)
+    finally:
+        if collecting:
+            gc.enable()
+    base = KnowledgeBase.model_construct(**{name: tuple(found.values()) for name, found in gathered.records.items()})
+    broken = tuple(gathered.faults)
+    dangling = tuple(
+        place_fault(gathered.places, key, fault) for key, fault in (*reference_faults(base), *fit_faults(base))
+    )
+    return Loaded(base, gathered.places, broken + dangling, whole=not broken)
+
+
+def place_fault(places: Mapping[Key, str], key: Key, fault: str) -> str:
+    """Write a fault as its line: file, record, what is wrong."""
+    return f"{places.get(key, '?')}: {key[0]} {key[1]!r}: {fault}"
+
+
+@dataclass
+class _Gathered:
+    """What has been read so far: by field and id (or place, where a record has none), and where from."""
+
+    records: dict[str, dict[str | int, BaseModel]] = field(
+        default_factory=lambda: {n: {} for n, _ in SECTIONS.values()}
+    )
+    places: dict[Key, str] = field(default_factory=dict)
+    folders: dict[Key, int] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)
+
+
+def _read_folder(folder: Path, number: int, gathered: _Gathered) -> None:
+    paths = sorted(folder.rglob("*.toml")) if folder.is_dir() else []
+    if not paths:
+        gathered.faults.append(f"{folder}: no knowledge files (*.toml) here; give a folder that holds some")
+    for path in paths:
+        # Ours by their short names; a shop has several folders, and its own names in them.
+        name = path.relative_to(folder).as_posix() if number == 0 else str(path)
+        for section, table in _tables(path, name, gathered.faults):
+            replaces = table.pop("replaces", False)
+            if record := _record(section, table, name, gathered.faults):
+                _add(section, record, replaces, name, number, gathered)
+
+
+def _add(section: str, record: BaseModel, replaces: object, name: str, number: int, gathered: _Gathered) -> None:
+    found = gathered.records[SECTIONS[section][0]]
+    key = (section, label_of(record))
+    known = getattr(record, "id", None)
+    if fault := _taken(key, known, replaces, number, gathered):
+        gathered.faults.append(f"{name}: {section} {key[1]!r}: {fault}")
+        return
+    if replaces:
+        gathered.places[key] = name
+    gathered.places.setdefault(key, name)
+    gathered.folders[key] = number
+    found[len(found) if known is None else known] = record
+
+
+def _taken(key: Key, known: str | None, replaces: object, number: int, gathered: _Gathered) -> str:
+    earlier = gathered.folders.get(key)
+    if not isinstance(replaces, bool):
+        return f"replaces: {replaces!r} is neither true nor false"
+    if known is None:
+        return "replaces: records of this kind have no id, they only add" if replaces else ""
+    if replaces and (earlier is None or earlier == number):
+        return "replaces: no folder before this one has a record of this id"
+    if earlier is None or replaces:
+        return ""
+    remedy = "" if earlier == number else "; take another id, or say 'replaces = true' to put this in its place"
+    return f"id is taken already, in {gathered.places[key]}{remedy}"
 
 
 def _tables(path: Path, name: str, faults: list[str]) -> Iterator[tuple[str, dict[str, Any]]]:
@@ -108,7 +184,11 @@ def _tables(path: Path, name: str, faults: list[str]) -> Iterator[tuple[str, dic
         if section not in SECTIONS or not isinstance(tables, list):
             faults.append(f"{name}: no table '[[{section}]]'; known are {', '.join(SECTIONS)}")
             continue
-        yield from ((section, table) for table in tables)
+        for table in tables:
+            if isinstance(table, dict):
+                yield section, table
+            else:
+                faults.append(f"{name}: {section}: {table!r} is no record; write each one under [[{section}]]")
 
 
 def _record(section: str, table: dict[str, Any], name: str, faults: list[str]) -> BaseModel | None:

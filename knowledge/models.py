@@ -4,7 +4,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from knowledge.record import Id, Record, Text
+from knowledge.fit_models import FitRecords
+from knowledge.record import Accepted, Id, Record, Text
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
 
 State = Literal["present", "absent", "unknown"]
@@ -185,20 +186,8 @@ class Conclusion(Record):
 
 
 CONCLUSION_KINDS = (
-    "finding",
-    "complaint",
-    "reached",
-    "fails_at",
-    "hazard",
-    "lift",
-    "exclude",
-    "confirm",
-    "support",
-    "weaken",
-    "lock",
-    "ask",
-    "clear",
-    "convict",
+    *("finding", "complaint", "reached", "fails_at", "hazard", "lift"),
+    *("exclude", "confirm", "support", "weaken", "lock", "ask", "clear", "convict"),
 )
 
 
@@ -373,7 +362,7 @@ class Cue(Record):
     say: Annotated[tuple[str, ...], Field(min_length=1)]
 
 
-class KnowledgeBase(Record):
+class KnowledgeBase(FitRecords):
     """Everything that is known, in the order of the files."""
 
     sources: tuple[Source, ...] = ()
@@ -397,3 +386,4 @@ class KnowledgeBase(Record):
     stop_codes: tuple[StopCode, ...] = ()
     beep_meanings: tuple[BeepMeaning, ...] = ()
     checkpoints: tuple[Checkpoint, ...] = ()
+    accepted: tuple[Accepted, ...] = ()

@@ -12,3 +12,11 @@ class Record(BaseModel):
     """A record of the base: no unknown key, never changed after loading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Accepted(Record):
+    """A fault of the linter that is known and accepted: the id of the record, the check, and why it is right so."""
+
+    record: Text
+    check: Id
+    reason: Text

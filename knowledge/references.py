@@ -3,7 +3,10 @@
 from collections.abc import Iterator
 from difflib import get_close_matches
 
-from knowledge.models import Check, Conclusion, Condition, KnowledgeBase, Rule
+from pydantic import BaseModel
+
+from knowledge.models import Check, Conclusion, Condition, KnowledgeBase, Rule, Wording
+from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, StopCode
 
 PRACTICE = "common practice"
 MEMORY = "from memory"
@@ -12,13 +15,23 @@ MEMORY = "from memory"
 Fault = tuple[tuple[str, str], str]
 
 
+def label_of(record: BaseModel) -> str:
+    """Name a record in a fault: by its id, or by the finding or the code that it is about."""
+    for key in ("id", "finding", "code", "pattern", "record"):
+        if value := getattr(record, key, None):
+            return str(value)
+    return " ".join(
+        str(getattr(record, key)) for key in ("family", "first", "category", "value") if hasattr(record, key)
+    )
+
+
 class _Index:
     """The known ids of each kind, and the complaint about one that is not known."""
 
     def __init__(self, base: KnowledgeBase) -> None:
         stages = {s.id for s in base.stages}
         causes = {c.id for c in base.causes}
-        self.parts = {c.part for c in base.causes}
+        parts = {c.part for c in base.causes}
         self.strengths = {s.id for s in base.strengths}
         self.sources = {s.id for s in base.sources}
         self.outcomes = {c.id: {o.id for o in c.outcomes} for c in base.checks}
@@ -32,8 +45,9 @@ class _Index:
             "check": set(self.outcomes),
             "lock": set(self.outcomes),
             "ask": {q.id for q in base.questions},
-            "clear": self.parts,
-            "convict": self.parts,
+            "part": parts,
+            "clear": parts,
+            "convict": parts,
             **dict.fromkeys(("cause", "exclude", "confirm", "support", "weaken"), causes),
         }
 
@@ -55,10 +69,13 @@ class _Index:
 def reference_faults(base: KnowledgeBase) -> Iterator[Fault]:
     """Yield every reference of the base that leads nowhere."""
     index = _Index(base)
-    for record, section in [(r, "rule") for r in base.rules]:
-        yield from (((section, record.id), fault) for fault in _rule_faults(record, index))
+    for rule in base.rules:
+        yield from ((("rule", rule.id), fault) for fault in _rule_faults(rule, index))
     for check in base.checks:
         yield from ((("check", check.id), fault) for fault in _check_faults(check, index))
+    for question in base.questions:
+        faults = _condition_faults((*question.when, *question.unless), index)
+        yield from ((("question", question.id), fault) for fault in faults)
     for key, kind, used in _plain_references(base):
         if fault := index.unknown(kind, used):
             yield key, fault
@@ -118,11 +135,25 @@ def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], st
         yield ("question", question.id), "finding", question.asks
     for limit in base.limits:
         yield ("limit", limit.id), "finding", limit.finding
-    for wording in base.wordings:
-        yield ("wording", wording.finding), "finding", wording.finding
+    for section, record in _read_records(base):
+        yield (section, label_of(record)), "finding", record.finding
+    for section, coded in _code_tables(base):
+        yield from (((section, label_of(coded)), "part", part) for part in coded.points_at)
 
 
 def _plain_sources(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], str]]:
     yield from ((("cause", cause.id), cause.source) for cause in base.causes)
     yield from ((("hazard", hazard.id), hazard.source) for hazard in base.hazards)
     yield from ((("limit", limit.id), band.source) for limit in base.limits for band in limit.bands)
+    yield from (((section, label_of(coded)), coded.source) for section, coded in _code_tables(base))
+
+
+def _read_records(base: KnowledgeBase) -> Iterator[tuple[str, Wording | CodeShape]]:
+    yield from (("wording", wording) for wording in base.wordings)
+    yield from (("code-shape", shape) for shape in base.code_shapes)
+
+
+def _code_tables(base: KnowledgeBase) -> Iterator[tuple[str, StopCode | BeepMeaning | Checkpoint]]:
+    yield from (("stop-code", stop) for stop in base.stop_codes)
+    yield from (("beep-meaning", beep) for beep in base.beep_meanings)
+    yield from (("checkpoint", checkpoint) for checkpoint in base.checkpoints)
