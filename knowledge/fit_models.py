@@ -40,7 +40,7 @@ class Load(Record):
     id: Id
     part: Id
     title: Text
-    match: dict[Id, str] = {}
+    match: dict[str, str] = Field(default_factory=dict)
     up_to_watts: Amount | None = None
     amps_12v: Range = NOTHING
     volts: Annotated[float, Field(gt=0.0)] = 12.0
@@ -156,7 +156,7 @@ class Fit(Record):
     fact: str
     limit: str
     how: Literal["same", "among", "includes", "at-most", "at-least", "table"]
-    takes: dict[str, tuple[str, ...]] = {}
+    takes: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     ask_part: Text
     ask_against: Text
     wants_part: Text
