@@ -10,32 +10,21 @@ telling them apart changes no repair. Risk is not priced: what a hazard locks is
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import log10
 
-from expert.belief import Belief, combine, priors_of
-from expert.evidence import LIKELIHOODS, Evidence, Forecast, Forecasted, clip
+from expert.belief import Belief
+from expert.evidence import LIKELIHOODS, Forecasted
 from expert.facts import Claim, claim_of, outcome_of
-from expert.repair_cost import Remedies, Split, information, split
+from expert.outlook import Outlook, Prediction, normalised
+from expert.repair_cost import information, split
 from expert.trace import Firing
 from knowledge.models import Check, KnowledgeBase, Question
 
-SERVICE_MINUTES = 240.0  # handing the machine on: half a day of the owner's and the bench's time (judgement)
 SETUP_MINUTES = 5.0  # reaching a set-up that several checks share, such as an open case (judgement)
 WAITING = 1 / 3  # what a minute of unattended waiting costs: other work gets done meanwhile (judgement)
 ANSWERS = (0.02, 0.98)  # owners err more often than instruments
 SLACK = 1e-9  # minutes or bits; below it a difference is rounding
 TOLD = 3  # the reason names the two likeliest outcomes, and further ones up to this many
 RARE = 0.1  # if they are at least as likely as this
-
-
-@dataclass(frozen=True)
-class Prediction:
-    """An outcome (or an answer): how likely it is, and the cause that leads after it."""
-
-    outcome: str
-    probability: float
-    leader: str
-    leader_probability: float
 
 
 @dataclass(frozen=True)
@@ -87,7 +76,7 @@ def rank_checks(
     By information about the remedy per minute of cost; what tells nothing about it comes last, by information about
     the cause, since another check may build on that. Ties by place.
     """
-    outlook = _Outlook(base, belief, held)
+    outlook = Outlook(base, belief, held)
     offered = [check for check in base.checks if _is_offered(check, held, have)]
     plans = [_plan(check, outlook, _locked_by(check, base, risks or {}, locks or {})) for check in offered]
     return tuple(sorted(plans, key=_merit))
@@ -105,7 +94,7 @@ def rank_questions(
     `asked` are the findings that were asked about already. The rest goes by expected minutes saved per minute of
     asking, then by information; what changes nothing is left out. Ties by place.
     """
-    outlook = _Outlook(base, belief, held)
+    outlook = Outlook(base, belief, held)
     told = {claim.id for claim in held if claim.kind == "finding"}.union(asked)
     wanted = {gives.ask for firing in firings for gives in firing.gives_conclusions if gives.ask}
     ranked = [
@@ -117,82 +106,12 @@ def rank_questions(
     return tuple(plan for _, plan in sorted(ranked, key=lambda pair: pair[0]))
 
 
-class _Outlook:
-    """The belief at one moment, and what one more fact would make of it."""
-
-    def __init__(self, base: KnowledgeBase, belief: Belief, held: Collection[Claim]) -> None:
-        self.base = base
-        self.titles = {cause.id: cause.title for cause in base.causes}
-        self.findings = {finding.id: finding for finding in base.findings}
-        self.levels = {hazard.id: hazard.level for hazard in base.hazards}
-        self.now = tuple(belief.posterior[cause] for cause in self.titles)
-        self.remedies = Remedies.of([(c.remedy, c.minutes) for c in base.causes], SERVICE_MINUTES)
-        self.cost = self.remedies.cost(self.now)
-        done = {claim.id for claim in held if claim.kind == "outcome"}
-        self.setups = {setup for check in base.checks if check.id in done for setup in check.setup}
-        self.forecast = Forecast(base)
-        self._known = {claim: belief.roots.get(claim, frozenset({claim})) for claim in held}
-        self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
-        self._priors = belief.priors
-        self._told = _by_cause(belief.evidence)
-        self._weights = combine(belief.evidence)
-
-    def after(self, claim: Claim) -> Forecasted:
-        """Give what one more fact would set off."""
-        return self.forecast.after(self._known, claim)
-
-    def likelihoods(self, after: Forecasted, reference: float, limits: tuple[float, float]) -> list[float]:
-        """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""
-        shifts = self._shifts(after)
-        reference = clip(reference, limits)
-        return [clip(reference * 10.0 ** shifts.get(cause, 0.0), limits) for cause in self.titles]
-
-    def _shifts(self, after: Forecasted) -> dict[str, float]:
-        """Give how much each cause's score would change (log10), without what is told already."""
-        shifts = {
-            cause: combine([*self._told.get(cause, ()), *pieces]).get(cause, 0.0) - self._weights.get(cause, 0.0)
-            for cause, pieces in _by_cause(after.evidence).items()
-        }
-        if complaints := {claim.id for claim in after.claims if claim.kind == "complaint"}:
-            priors = priors_of(self.base, self._complaints | complaints)
-            for cause, prior in priors.items():
-                shifts[cause] = shifts.get(cause, 0.0) + log10(prior / self._priors[cause])
-        return shifts
-
-    def bits(self, outcomes: Split) -> float:
-        """Give the expected information about the remedy; causes with one remedy count together."""
-        after = tuple((chance, self._by_remedy(causes)) for chance, causes in outcomes)
-        return information(self._by_remedy(self.now), after)
-
-    def _by_remedy(self, probabilities: Sequence[float]) -> tuple[float, ...]:
-        together = [0.0] * len(self.remedies.minutes)
-        for remedy, probability in zip(self.remedies.mends, probabilities, strict=True):
-            together[remedy] += probability
-        return tuple(together)
-
-    def predict(self, ids: Sequence[str], outcomes: Split) -> tuple[Prediction, ...]:
-        """Name the leading cause after each outcome."""
-        causes = tuple(self.titles)
-        predictions = []
-        for outcome, (chance, after) in zip(ids, outcomes, strict=True):
-            leader = max(range(len(after)), key=lambda place: (after[place], -place))
-            predictions.append(Prediction(outcome, chance, causes[leader], after[leader]))
-        return tuple(predictions)
-
-
-def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
-    pieces: dict[str, list[Evidence]] = {}
-    for piece in evidence:
-        pieces.setdefault(piece.cause, []).append(piece)
-    return pieces
-
-
-def _plan(check: Check, outlook: _Outlook, locked_by: str | None) -> CheckPlan:
+def _plan(check: Check, outlook: Outlook, locked_by: str | None) -> CheckPlan:
     rows = [
         outlook.likelihoods(outlook.after(outcome_of(check.id, outcome.id)), outcome.otherwise, LIKELIHOODS)
         for outcome in check.outcomes
     ]
-    outcomes = split(outlook.now, _normalised(rows))
+    outcomes = split(outlook.now, normalised(rows))
     cost = check.minutes + WAITING * check.wait + SETUP_MINUTES * len(set(check.setup) - outlook.setups)
     saves = outlook.cost - cost - outlook.remedies.cost_after(outcomes)
     bits = outlook.bits(outcomes)
@@ -245,12 +164,12 @@ def _merit(plan: CheckPlan) -> tuple[bool, float, float]:
     return plan.locked_by is not None, -round(plan.bits / plan.cost, 9), -round(plan.cause_bits / plan.cost, 9)
 
 
-def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
+def _inquiry(question: Question, outlook: Outlook) -> QuestionPlan:
     finding = outlook.findings[question.asks]
     answers = [outlook.after(Claim("finding", finding.id, state)) for state in ("present", "absent")]
     chances = (finding.rate, 1.0 - finding.rate)
     rows = [outlook.likelihoods(after, chance, ANSWERS) for after, chance in zip(answers, chances, strict=True)]
-    outcomes = split(outlook.now, _normalised(rows))
+    outcomes = split(outlook.now, normalised(rows))
     return QuestionPlan(
         id=question.id,
         text=question.text,
@@ -261,7 +180,7 @@ def _inquiry(question: Question, outlook: _Outlook) -> QuestionPlan:
     )
 
 
-def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> str | None:
+def _guards(finding: str, answers: Sequence[Forecasted], outlook: Outlook) -> str | None:
     """Give the worst hazard that an answer on a danger sign would raise; the finding itself, if no rule sees to it.
 
     A hazard that is raised already, or only worth a notice, does not put a question first; nor does a question about
@@ -279,7 +198,7 @@ def _guards(finding: str, answers: Sequence[Forecasted], outlook: _Outlook) -> s
     return None if seen_to else finding
 
 
-def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outlook: _Outlook) -> tuple[float, ...]:
+def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outlook: Outlook) -> tuple[float, ...]:
     if plan.guards:
         return (0, ("stop", "caution", None).index(outlook.levels.get(plan.guards)))
     first = 1 if plan.id in wanted else 2
@@ -311,9 +230,3 @@ def _locked_by(check: Check, base: KnowledgeBase, risks: Mapping[str, str], lock
         return by_risk
     conditions = (c for rule in base.rules if rule.id == locks[check.id] for c in (*rule.when, *rule.given))
     return next((c.hazard for c in conditions if c.hazard), locks[check.id])
-
-
-def _normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
-    """Make the outcomes of each cause sum to 1."""
-    totals = [sum(column) for column in zip(*rows, strict=True)]
-    return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]

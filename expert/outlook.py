@@ -1,0 +1,123 @@
+"""What one more fact would make of a belief: its likelihood for each cause, and which cause leads after it.
+
+The likelihoods are those that the evidence would bring once the fact is there, so that what was told already counts
+once, and so that a rule and a check that say the same do not count twice.
+"""
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import log10
+
+from expert.belief import Belief, combine, priors_of
+from expert.evidence import Evidence, Forecast, Forecasted, clip
+from expert.facts import Claim
+from expert.repair_cost import Remedies, Split, information
+from knowledge.models import KnowledgeBase
+
+SERVICE_MINUTES = 240.0  # handing the machine on: half a day of the owner's and the bench's time (judgement)
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """An outcome (or an answer): how likely it is, and the cause that leads after it."""
+
+    outcome: str
+    probability: float
+    leader: str
+    leader_probability: float
+
+
+class Outlook:
+    """The belief at one moment, and what one more fact would make of it."""
+
+    def __init__(self, base: KnowledgeBase, belief: Belief, held: Collection[Claim]) -> None:
+        self.base = base
+        self.titles = {cause.id: cause.title for cause in base.causes}
+        self.findings = {finding.id: finding for finding in base.findings}
+        self.levels = {hazard.id: hazard.level for hazard in base.hazards}
+        self.now = tuple(belief.posterior[cause] for cause in self.titles)
+        self.remedies = Remedies.of([(c.remedy, c.minutes) for c in base.causes], SERVICE_MINUTES)
+        self.cost = self.remedies.cost(self.now)
+        done = {claim.id for claim in held if claim.kind == "outcome"}
+        self.setups = {setup for check in base.checks if check.id in done for setup in check.setup}
+        self.forecast = _forecast(_ByIdentity(base))
+        self._known = {claim: belief.roots.get(claim, frozenset({claim})) for claim in held}
+        self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
+        self._priors = belief.priors
+        self._told = _by_cause(belief.evidence)
+        self._weights = combine(belief.evidence)
+
+    def after(self, claim: Claim) -> Forecasted:
+        """Give what one more fact would set off."""
+        return self.forecast.after(self._known, claim)
+
+    def likelihoods(self, after: Forecasted, reference: float, limits: tuple[float, float]) -> list[float]:
+        """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""
+        shifts = self._shifts(after)
+        reference = clip(reference, limits)
+        return [clip(reference * 10.0 ** shifts.get(cause, 0.0), limits) for cause in self.titles]
+
+    def _shifts(self, after: Forecasted) -> dict[str, float]:
+        """Give how much each cause's score would change (log10), without what is told already."""
+        shifts = {
+            cause: combine([*self._told.get(cause, ()), *pieces]).get(cause, 0.0) - self._weights.get(cause, 0.0)
+            for cause, pieces in _by_cause(after.evidence).items()
+        }
+        if complaints := {claim.id for claim in after.claims if claim.kind == "complaint"}:
+            priors = priors_of(self.base, self._complaints | complaints)
+            for cause, prior in priors.items():
+                shifts[cause] = shifts.get(cause, 0.0) + log10(prior / self._priors[cause])
+        return shifts
+
+    def bits(self, outcomes: Split) -> float:
+        """Give the expected information about the remedy; causes with one remedy count together."""
+        after = tuple((chance, self._by_remedy(causes)) for chance, causes in outcomes)
+        return information(self._by_remedy(self.now), after)
+
+    def _by_remedy(self, probabilities: Sequence[float]) -> tuple[float, ...]:
+        together = [0.0] * len(self.remedies.minutes)
+        for remedy, probability in zip(self.remedies.mends, probabilities, strict=True):
+            together[remedy] += probability
+        return tuple(together)
+
+    def predict(self, ids: Sequence[str], outcomes: Split) -> tuple[Prediction, ...]:
+        """Name the leading cause after each outcome."""
+        causes = tuple(self.titles)
+        predictions = []
+        for outcome, (chance, after) in zip(ids, outcomes, strict=True):
+            leader = max(range(len(after)), key=lambda place: (after[place], -place))
+            predictions.append(Prediction(outcome, chance, causes[leader], after[leader]))
+        return tuple(predictions)
+
+
+def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
+    pieces: dict[str, list[Evidence]] = {}
+    for piece in evidence:
+        pieces.setdefault(piece.cause, []).append(piece)
+    return pieces
+
+
+def normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
+    """Make the outcomes of each cause sum to 1."""
+    totals = [sum(column) for column in zip(*rows, strict=True)]
+    return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]
+
+
+class _ByIdentity:
+    """A key for the cache: comparing whole bases would cost more than it saves."""
+
+    def __init__(self, base: KnowledgeBase) -> None:
+        self.base = base
+
+    def __hash__(self) -> int:
+        return id(self.base)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ByIdentity) and self.base is other.base
+
+
+@lru_cache(maxsize=4)
+def _forecast(key: _ByIdentity) -> Forecast:
+    """Prepare the forecast of a base once: it takes as long as ranking all the checks."""
+    return Forecast(key.base)
