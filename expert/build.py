@@ -1,0 +1,65 @@
+"""The parts of a build, as they were read or told: what they are, how many, and what is known of them."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from expert.case import Named
+from expert.facts import slug
+from knowledge.models import KnowledgeBase
+
+
+@dataclass(frozen=True)
+class Part:
+    """Parts of one kind: `Part("memory", 2, {"generation": "ddr4"})`; the facts are those of the intake and the base.
+
+    Further facts: `draw_watts` (told, sustained), `plugs` (ids of power plugs, one for each), `plug_watts` (what a
+    16-pin plug announces), `main` (the board's socket, or the supply's plug), `amps_12v`, and those of `fit.toml`.
+    """
+
+    part: str
+    count: int = 1
+    facts: Mapping[str, object] = field(default_factory=dict)
+
+    def number(self, fact: str) -> float | None:
+        """Give a fact that is one number; None if it is missing, a range, or only about right."""
+        value = self.facts.get(fact)
+        known = isinstance(value, int | float) and not isinstance(value, bool) and not self.facts.get("approximately")
+        return float(value) if known else None  # type: ignore[arg-type]
+
+    def word(self, fact: str) -> str | None:
+        """Give a fact as the base spells it: "Micro ATX" is "micro-atx", "2.5" stays."""
+        value = self.facts.get(fact)
+        if value is None or isinstance(value, list | tuple):
+            return None
+        text = str(value)
+        return text if text.replace(".", "").isdigit() else slug(text)
+
+    def words(self, fact: str) -> tuple[str, ...] | None:
+        """Give a fact that lists several, one by one; None if it is missing."""
+        value = self.facts.get(fact)
+        if value is None:
+            return None
+        listed: Iterable[object] = value if isinstance(value, list | tuple) else (value,)
+        return tuple(slug(str(item)) for item in listed)
+
+
+@dataclass(frozen=True)
+class Ask:
+    """Something that must be asked before a figure can be given: of which part, and in which words."""
+
+    part: str
+    text: str
+
+
+def parts_of(build: Sequence[Named]) -> tuple[Part, ...]:
+    """Give the parts that a message names; how many, where it says so in one number."""
+    parts = []
+    for named in build:
+        count = named.facts.get("count")
+        parts.append(Part(named.part, count if isinstance(count, int) else 1, dict(named.facts)))
+    return tuple(parts)
+
+
+def title_of(base: KnowledgeBase, part: str) -> str:
+    """Give the plain name of a kind of part; of one that the base does not list, its id."""
+    return next((known.title for known in base.build_parts if known.id == part), part)
