@@ -16,6 +16,7 @@ from expert.facts import Claim
 from expert.trace import Firing
 from knowledge.models import KnowledgeBase
 
+CONTESTED = 0.05  # a cause that is excluded and still this likely has strong evidence on both sides (judgement)
 FLOOR = 0.001  # prior of a cause that the complaint does not list: never 0, since that could not be undone
 Status = Literal["open", "excluded", "confirmed"]
 
@@ -116,7 +117,8 @@ def rank(base: KnowledgeBase, priors: Mapping[str, float], evidence: Sequence[Ev
 
     The probabilities of the open and confirmed ones sum to 1; an excluded one shows what is left of it, on that scale.
     """
-    shares, statuses, pieces = posterior(priors, evidence), _statuses(evidence), counted(evidence)
+    shares, pieces = posterior(priors, evidence), counted(evidence)
+    statuses = _statuses(evidence, shares)
     scale = fsum(share for cause, share in shares.items() if statuses.get(cause) != "excluded") or 1.0
     ranked = (
         RankedCause(
@@ -135,12 +137,15 @@ def rank(base: KnowledgeBase, priors: Mapping[str, float], evidence: Sequence[Ev
     return tuple(sorted(ranked, key=lambda cause: -cause.probability))
 
 
-def _statuses(evidence: Iterable[Evidence]) -> dict[str, Status]:
-    """Give the causes that are excluded or confirmed; one that is both is a contradiction, and stays open."""
+def _statuses(evidence: Iterable[Evidence], shares: Mapping[str, float]) -> dict[str, Status]:
+    """Give the causes that are excluded or confirmed; a contradiction stays open.
+
+    That is one that is both, and one that is excluded while the rest of the evidence speaks for it as strongly.
+    """
     kinds: dict[str, set[str]] = {}
     for piece in evidence:
         if piece.kind != "weigh":
             kinds.setdefault(piece.cause, set()).add(piece.kind)
-    return {
-        cause: "excluded" if found == {"exclude"} else "confirmed" for cause, found in kinds.items() if len(found) == 1
-    }
+    excluded = {cause for cause, found in kinds.items() if found == {"exclude"} and shares[cause] <= CONTESTED}
+    confirmed = {cause for cause, found in kinds.items() if found == {"confirm"}}
+    return {**dict.fromkeys(excluded, "excluded"), **dict.fromkeys(confirmed, "confirmed")}

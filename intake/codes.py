@@ -204,7 +204,7 @@ class _Reader:
             if "_" in said:
                 yield FoundCode(shape.finding, said, *match.span())
                 continue
-            digits = said.lower().removeprefix("0x")
+            digits = said.lower().removeprefix("0x").lstrip("0")  # 0x0000007B is 0x7B
             if digits and (0 < int(digits, 16) <= _HIGHEST or int(digits, 16) in self._codes):
                 yield FoundCode(shape.finding, f"0x{digits.upper()}", *match.span())
 

@@ -244,3 +244,12 @@ def test_an_exclusion_can_be_outweighed():
     """Odds by hand: 1 * 10 ** -2 * 10 ** 3 against 1."""
     pieces = [weight("psu", -2.0, "lit", "lit", "exclude"), weight("psu", 3.0, "swap", "swapped")]
     assert posterior({"psu": 0.5, "board": 0.5}, pieces)["psu"] == pytest.approx(10 / 11)
+
+
+def test_an_exclusion_that_is_outweighed_is_contested_and_stays_open():
+    """Two decades against, three for: nobody may call that ruled out, and the probabilities still sum to one."""
+    exclusion = weight("psu", -2.0, "swap", "swapped", "exclude")
+    causes = rank(BASE, PRIORS, [exclusion, weight("psu", 3.0, "rail", "low")])
+    assert (causes[0].id, causes[0].status) == ("psu", "open")
+    assert sum(cause.probability for cause in causes) == pytest.approx(1.0)
+    assert next(cause for cause in rank(BASE, PRIORS, [exclusion]) if cause.id == "psu").status == "excluded"

@@ -127,7 +127,7 @@ def test_no_checkpoint(text):
     ("text", "details"),
     [
         ("blue screen 0x124", ["0x124"]),
-        ("it reads 0x0000007b (0xFFFF, 0x0, 0x1)", ["0x0000007B"]),
+        ("it reads 0x0000007b (0xFFFF, 0x0, 0x1)", ["0x7B"]),
         ("WHEA_UNCORRECTABLE_ERROR", ["WHEA_UNCORRECTABLE_ERROR"]),
         ("whea uncorrectable error (0x124)", ["WHEA_UNCORRECTABLE_ERROR"]),
         ("first 0x1a, now 0x50", ["0x1A", "0x50"]),
@@ -139,7 +139,7 @@ def test_no_checkpoint(text):
     ],
 )
 def test_a_stop_code_stays_as_it_is_told(text, details):
-    """Number or name, not turned into each other; parameters and the same code again are left out."""
+    """Number or name, not turned into each other, without leading zeros; parameters and repeats are left out."""
     assert _read(text) == [("stop-error", detail) for detail in details]
 
 
