@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from expert.belief import Belief
 from expert.evidence import LIKELIHOODS, Forecasted
 from expert.facts import Claim, claim_of, outcome_of
-from expert.outlook import Outlook, Prediction, normalised
+from expert.outlook import Outlook, normalised
+from expert.outlook import Prediction as Prediction
 from expert.repair_cost import information, split
 from expert.trace import Firing
 from knowledge.models import Check, KnowledgeBase, Question
@@ -77,8 +78,8 @@ def rank_checks(
     the cause, since another check may build on that. Ties by place.
     """
     outlook = Outlook(base, belief, held)
-    offered = [check for check in base.checks if _is_offered(check, held, have)]
-    plans = [_plan(check, outlook, _locked_by(check, base, risks or {}, locks or {})) for check in offered]
+    offered = [check for check in base.checks if is_open(check, held) and not missing(check, have)]
+    plans = [plan_check(check, outlook, locked_by(check, base, risks or {}, locks or {})) for check in offered]
     return tuple(sorted(plans, key=_merit))
 
 
@@ -106,7 +107,8 @@ def rank_questions(
     return tuple(plan for _, plan in sorted(ranked, key=lambda pair: pair[0]))
 
 
-def _plan(check: Check, outlook: Outlook, locked_by: str | None) -> CheckPlan:
+def plan_check(check: Check, outlook: Outlook, lock: str | None = None) -> CheckPlan:
+    """Give what a check is worth, whether or not it can be done; `lock` is the hazard that forbids it."""
     rows = [
         outlook.likelihoods(outlook.after(outcome_of(check.id, outcome.id)), outcome.otherwise, LIKELIHOODS)
         for outcome in check.outcomes
@@ -122,7 +124,7 @@ def _plan(check: Check, outlook: Outlook, locked_by: str | None) -> CheckPlan:
         minutes=check.minutes,
         needs=(*check.tools, *check.spares),
         why=f"For about {_minutes(cost)} it {_worth(saves, bits)}: {_prospects(check, predictions, outlook.titles)}.",
-        locked_by=locked_by,
+        locked_by=lock,
         outcomes=predictions,
         cost=cost,
         saves=saves,
@@ -212,15 +214,19 @@ def _allows(step: Check | Question, held: Collection[Claim]) -> bool:
     )
 
 
-def _is_offered(check: Check, held: Collection[Claim], have: Collection[str]) -> bool:
-    """Tell whether a check is possible now and not done yet; one whose finding is known already is settled."""
+def is_open(check: Check, held: Collection[Claim]) -> bool:
+    """Tell whether a check fits the case and is not done yet; one whose finding is known already is settled."""
     settled = any(Claim("finding", f, state) in held for f in check.settled_by for state in ("present", "absent"))
     done = any(outcome_of(check.id, outcome.id) in held for outcome in check.outcomes)
-    at_hand = set(have).issuperset((*check.tools, *check.spares)) if have else not check.spares
-    return at_hand and not settled and not done and _allows(check, held)
+    return not settled and not done and _allows(check, held)
 
 
-def _locked_by(check: Check, base: KnowledgeBase, risks: Mapping[str, str], locks: Mapping[str, str]) -> str | None:
+def missing(check: Check, have: Collection[str]) -> tuple[str, ...]:
+    """Give what a check needs and the bench has not; an empty `have` is every common tool and no spare."""
+    return tuple(n for n in (*check.tools, *check.spares) if n not in have) if have else check.spares
+
+
+def locked_by(check: Check, base: KnowledgeBase, risks: Mapping[str, str], locks: Mapping[str, str]) -> str | None:
     """Give the hazard that forbids the check: through what it does to the machine, or through a rule.
 
     A rule that locks without looking at a hazard is named itself.
