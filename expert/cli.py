@@ -5,7 +5,6 @@ cannot be used. What is slow to import is imported only where it is needed, so t
 """
 
 import argparse
-import json
 import os
 import sys
 from collections.abc import Sequence
@@ -71,20 +70,12 @@ def _parser() -> argparse.ArgumentParser:
     consult.add_argument("file", nargs="?", default=None, metavar="FILE", help="the message; asked for if not given")
     consult.set_defaults(run=_consult)
 
-    knowledge = commands.add_parser("knowledge", help="check the knowledge base, list it, print schemas")
-    topics = knowledge.add_subparsers(title="topics", required=True, metavar="TOPIC", parser_class=_Parser)
-    check = topics.add_parser("check", help="validate the base and count what is in it")
-    check.add_argument("--sources", action="store_true", help="count rules and limits by kind of source")
-    check.set_defaults(run=_knowledge_check)
-    listing = topics.add_parser("list", help="list the ids of one kind, or of all")
-    listing.add_argument("kind", nargs="?", default=None, metavar="KIND", help="rules, causes, hazards, checks, ...")
-    listing.set_defaults(run=_knowledge_list)
-    show = topics.add_parser("show", help="print one record")
-    show.add_argument("id", metavar="ID")
-    show.set_defaults(run=_knowledge_show)
-    schema = topics.add_parser("schema", help="print the JSON Schema of a document")
-    schema.add_argument("name", choices=["triage"])
-    schema.set_defaults(run=_knowledge_schema)
+    from expert.knowledge_commands import add_knowledge
+    from expert.shop import add_folder_option
+
+    for command in (triage, consult):
+        add_folder_option(command)
+    add_knowledge(commands, _Parser)
     return parser
 
 
@@ -116,10 +107,10 @@ def read_message(file: str) -> str:
 def _triage(options: argparse.Namespace) -> int:
     text = read_message(options.file)
     from expert.case import fold
+    from expert.shop import base_of
     from expert.triage import document_of, expert_of, message_entry
-    from knowledge import shipped_base
 
-    base = shipped_base()
+    base = base_of(options)
     entry = message_entry(text, base)
     case = fold([entry])
     document = document_of(case, expert_of(base).assess(case))
@@ -136,57 +127,10 @@ def _triage(options: argparse.Namespace) -> int:
 
 def _consult(options: argparse.Namespace) -> int:
     text = read_message(options.file) if options.file else None
+    from expert.shop import base_of
     from expert.terminal.session import consult
 
-    return consult(text)
-
-
-def _knowledge_check(options: argparse.Namespace) -> int:
-    from knowledge import shipped_base
-    from knowledge.census import count_records, count_sources
-
-    try:
-        base = shipped_base()
-    except KnowledgeError as error:
-        print("\n".join(error.faults))
-        raise
-    rows = count_sources(base) if options.sources else count_records(base)
-    for name, count in rows:
-        print(f"{count:6}  {name}")
-    return DONE
-
-
-def _knowledge_list(options: argparse.Namespace) -> int:
-    from knowledge import shipped_base
-    from knowledge.census import records_by_kind
-
-    kinds = records_by_kind(shipped_base())
-    if options.kind is not None and options.kind not in kinds:
-        raise CallError(f"no kind {options.kind!r}; known are {', '.join(kinds)}")
-    for kind, records in kinds.items():
-        for record in records if options.kind in (None, kind) else ():
-            print(f"{kind}\t{record.id}\t{getattr(record, 'title', '')}")
-    return DONE
-
-
-def _knowledge_show(options: argparse.Namespace) -> int:
-    from knowledge import shipped_base
-    from knowledge.census import records_by_kind
-
-    kinds = records_by_kind(shipped_base())
-    found = [(kind, r) for kind, records in kinds.items() for r in records if r.id == options.id]
-    if not found:
-        raise CallError(f"no record {options.id!r}; 'ohmbudsman knowledge list' prints all ids")
-    for kind, record in found:
-        print(json.dumps({kind: record.model_dump(exclude_defaults=True)}, indent=2, ensure_ascii=False))
-    return DONE
-
-
-def _knowledge_schema(options: argparse.Namespace) -> int:
-    from expert.document import TriageDocument
-
-    print(json.dumps(TriageDocument.model_json_schema(by_alias=True), indent=2))
-    return DONE
+    return consult(text, base_of(options))
 
 
 if __name__ == "__main__":

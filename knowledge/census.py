@@ -1,12 +1,15 @@
-"""What the base holds, counted: records by kind, and rules and limits by kind of source."""
+"""What the base holds, counted: records by kind, and what rules, checks, causes, hazards and limits rest on."""
 
 from collections import Counter
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from knowledge.models import KnowledgeBase
 from knowledge.references import MEMORY, PRACTICE
 
 KINDS = ("rules", "checks", "questions", "findings", "causes", "hazards", "complaints", "stages", "limits", "sources")
+SOURCED = ("rules", "checks", "causes", "hazards", "limits")
+PUBLISHED = "published"
 
 
 def records_by_kind(base: KnowledgeBase) -> dict[str, tuple[Any, ...]]:
@@ -20,9 +23,55 @@ def count_records(base: KnowledgeBase) -> list[tuple[str, int]]:
     return [(kind, len(records)) for kind, records in records_by_kind(base).items()] + [("wordings", patterns)]
 
 
-def count_sources(base: KnowledgeBase) -> list[tuple[str, int]]:
-    """Count the sources that rules, checks, causes, hazards and limits rest on, by kind."""
-    used = [record.source for records in (base.rules, base.checks, base.causes, base.hazards) for record in records]
-    used += [band.source for limit in base.limits for band in limit.bands]
-    kinds = Counter(source if source in (PRACTICE, MEMORY) else "published" for source in used)
-    return [(kind, kinds[kind]) for kind in ("published", PRACTICE, MEMORY)]
+def sources_of(record: Any) -> tuple[str, ...]:
+    """Give the sources of a record as written: one, or for a limit one for each band."""
+    bands = getattr(record, "bands", None)
+    return tuple(band.source for band in bands) if bands else (record.source,)
+
+
+def documents(source: str, known: Collection[str]) -> tuple[str, ...]:
+    """Give the ids of the documents that a source names: "event-41 meaning; bug-check" names two, the first decides."""
+    parts = [part.split()[0] for part in source.split(";") if part.strip()]
+    return tuple(part for part in parts if part in known)
+
+
+def origin(source: str, seen: Mapping[str, str]) -> str:
+    """Give what a source comes down to: the id of its first document, common practice, or from memory.
+
+    `seen` tells of each document how far it was read; one that was not looked up counts as memory.
+    """
+    document = next(iter(documents(source, seen)), source)
+    return MEMORY if seen.get(document) == "memory" else document
+
+
+def count_sources(base: KnowledgeBase) -> dict[str, Counter[str]]:
+    """Count, for each kind that has sources, what its records rest on; a limit counts once for each band."""
+    seen = {source.id: source.seen for source in base.sources}
+    return {
+        kind: Counter(origin(text, seen) for record in getattr(base, kind) for text in sources_of(record))
+        for kind in SOURCED
+    }
+
+
+def by_standing(counts: Counter[str]) -> Counter[str]:
+    """Sum a count of origins up to three: published, common practice, from memory."""
+    total: Counter[str] = Counter()
+    for source, count in counts.items():
+        total[source if source in (PRACTICE, MEMORY) else PUBLISHED] += count
+    return total
+
+
+def cited(base: KnowledgeBase) -> set[str]:
+    """Give the ids of the documents that any record names."""
+    known = {source.id for source in base.sources}
+    return {document for text in _every_source(base) for document in documents(text, known)}
+
+
+def _every_source(base: KnowledgeBase) -> Iterator[str]:
+    for _, records in base:
+        for record in records:
+            for key, value in record:
+                if (key == "source" or key.endswith("_source")) and value:
+                    yield value
+                elif key == "bands":
+                    yield from (band.source for band in value)

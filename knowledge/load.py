@@ -108,7 +108,8 @@ def read(folders: Sequence[Path]) -> Loaded:
     finally:
         if collecting:
             gc.enable()
-    base = KnowledgeBase.model_construct(**{name: tuple(found.values()) for name, found in gathered.records.items()})
+    fields: dict[str, Any] = {name: tuple(found.values()) for name, found in gathered.records.items()}
+    base = KnowledgeBase.model_construct(**fields)
     broken = tuple(gathered.faults)
     dangling = tuple(
         place_fault(gathered.places, key, fault) for key, fault in (*reference_faults(base), *fit_faults(base))

@@ -137,7 +137,7 @@ def test_help_and_knowledge_do_not_load_spacy():
     code = (
         "import sys; from expert.cli import main\n"
         "try: main(['--help'])\nexcept SystemExit: pass\n"
-        "main(['knowledge', 'check'])\n"
+        "main(['knowledge', 'list'])\n"
         "assert not {'spacy', 'experta', 'prompt_toolkit'} & set(sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)

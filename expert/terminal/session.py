@@ -8,17 +8,16 @@ from prompt_toolkit.completion import WordCompleter
 from expert.report.plain import Page, printable
 from expert.terminal.commands import COMMANDS, Consultation, Reply, leading_causes, respond
 from expert.triage import expert_of, message_entry
-from knowledge import shipped_base
+from knowledge import KnowledgeBase
 from knowledge.errors import OhmbudsmanError
 
 
-def consult(message: str | None) -> int:
+def consult(message: str | None, base: KnowledgeBase) -> int:
     """Hold a consultation in the terminal, from a message or from one that is asked for; give the exit code.
 
     Input from a pipe is taken line by line, without any redrawing. Raises `MessageError` for a message that cannot
     be read.
     """
-    base = shipped_base()
     ask = _Prompt()
     text = message if message is not None else ask("Paste the owner's message as one line: ")
     if text is None:

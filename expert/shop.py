@@ -1,0 +1,46 @@
+"""The base of a call: what comes with the package, and a shop's own folders merged into it.
+
+A shop's records come from the folder `knowledge` in the user's configuration folder, if there is one, and from each
+`--knowledge DIR`, in this order.
+"""
+
+import argparse
+from collections.abc import Iterable
+from pathlib import Path
+
+from platformdirs import user_config_path
+
+from knowledge.load import BASE, Loaded, load, read, shipped_base
+from knowledge.models import KnowledgeBase
+
+
+def add_folder_option(parser: argparse.ArgumentParser) -> None:
+    """Let a command take the shop's own folders."""
+    parser.add_argument(
+        "--knowledge",
+        action="append",
+        default=[],
+        type=Path,
+        metavar="DIR",
+        help="a folder of your own rules, causes, ... (*.toml), merged into the base; may be given again",
+    )
+
+
+def folders(given: Iterable[Path]) -> list[Path]:
+    """Give the folders in the order in which they are merged."""
+    own = user_config_path("ohmbudsman", appauthor=False) / "knowledge"
+    return [BASE, *([own] if any(own.rglob("*.toml")) else []), *given]
+
+
+def base_of(options: argparse.Namespace) -> KnowledgeBase:
+    """Give the base of this call.
+
+    Raises `KnowledgeError` with one line per fault: file, record, key, what is wrong.
+    """
+    merged = folders(options.knowledge)
+    return shipped_base() if merged == [BASE] else load(merged)
+
+
+def read_base(options: argparse.Namespace) -> Loaded:
+    """Give the base of this call with its faults, and with the file of each record."""
+    return read(folders(options.knowledge))
