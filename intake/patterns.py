@@ -2,7 +2,7 @@
 
 `{fan} {spin}` is the words of concept `fan`, then those of `spin`, with up to three filler words between: it matches
 "fans don't even spin". `word` matches by stem, `=word` exactly, `a|b|{c}` one of them, `x?` may be missing, `#` is a
-number, `..` and `...` are gaps of up to 3 and 6 words that never cross the end of a phrase; `~` is a gap of up to 10
+number, `..` and `...` are gaps of up to 3 and 6 words that never cross the end of a phrase; `~` is a gap of up to 12
 that does, within the sentence ("{load} ~ {turn-off}": "whenever I play, the whole thing shuts off").
 A pattern is compiled when its words first turn up together, so that thousands of patterns cost little.
 """
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 Owner = TypeVar("Owner")
 
 _ACROSS = "~"
-_GAPS = {"..": 3, "...": 6, _ACROSS: 10}
+_GAPS = {"..": 3, "...": 6, _ACROSS: 12}
 _MOST_FILLERS = 3
 _JOIN_MARKS = (",", "/", ":", '"', "'", "’", "“", "”", "*", "~", "&")
 _NUMBER = "#"
@@ -52,8 +52,8 @@ class Element:
     def tests(self) -> list[dict[str, Any]]:
         """The token tests of spaCy's matcher, one of which must hold."""
         if self.gap:
-            within = {} if self.across else {"TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
-            return [within | {"OP": f"{{0,{self.gap}}}"}]
+            # Its length is looked at after the match: the matcher would try every way to fill a bounded gap.
+            return [{"OP": "*"} if self.across else {"TAG": {"IN": ["WORD", "NUM", "JOIN"]}, "OP": "*"}]
         tests: list[dict[str, Any]] = []
         tests += [{"LEMMA": {"IN": sorted(self.stems)}}] if self.stems else []
         tests += [{"ORTH": {"IN": sorted(self.norms)}}] if self.norms else []
@@ -174,7 +174,7 @@ class PatternSet(Generic[Owner]):
         self._filler = {"LEMMA": {"IN": sorted({*fillers, *_JOIN_MARKS})}, "TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
         self._has_fillers = bool(fillers)
         self._index: dict[str, list[int]] = {}
-        self._matchers: dict[int, tuple[Matcher, list[bool]]] = {}
+        self._matchers: dict[int, tuple[Matcher, list[int]]] = {}
         common = Counter(key for pattern in self._patterns for keys in pattern.needs for key in keys)
         for number, pattern in enumerate(self._patterns):
             rarest = min(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
@@ -195,36 +195,38 @@ class PatternSet(Generic[Owner]):
                 yield from ((pattern, match) for match in self._matches(number, span))
 
     def _matches(self, number: int, span: "Span") -> Iterator[Match]:
-        matcher, literal = self._matcher(number, span.doc)
+        matcher, limits = self._matcher(number, span.doc)
         found: dict[tuple[int, int], frozenset[int]] = {}
         hits: Any = matcher(span, with_alignments=True)  # with four parts, which the type of spaCy leaves out
         for _, start, end, alignment in hits:
+            if any(limit and alignment.count(place) > limit for place, limit in enumerate(limits)):
+                continue
             first = span.start + start
-            named = frozenset(first + n for n, place in enumerate(alignment) if literal[place])
+            named = frozenset(first + n for n, place in enumerate(alignment) if not limits[place])
             found.setdefault((first, span.start + end), named)
         for (start, end), named in sorted(found.items()):
             if not any(_is_inside(other, (start, end)) for other in found):
                 yield Match(start, end, named)
 
-    def _matcher(self, number: int, doc: "Doc") -> tuple[Matcher, list[bool]]:
+    def _matcher(self, number: int, doc: "Doc") -> tuple[Matcher, list[int]]:
         if number not in self._matchers:
-            places, literal = self._places(self._patterns[number].elements)
+            places, limits = self._places(self._patterns[number].elements)
             matcher = Matcher(doc.vocab)
             matcher.add("pattern", [list(tests) for tests in product(*places)])
-            self._matchers[number] = matcher, literal
+            self._matchers[number] = matcher, limits
         return self._matchers[number]
 
-    def _places(self, elements: tuple[Element, ...]) -> tuple[list[list[dict[str, Any]]], list[bool]]:
-        """The tests of each place, silent fillers between, and which places the pattern names itself."""
+    def _places(self, elements: tuple[Element, ...]) -> tuple[list[list[dict[str, Any]]], list[int]]:
+        """The tests of each place, silent fillers between; how many words a filler or gap may be (0: one named word)."""
         places: list[list[dict[str, Any]]] = []
-        literal: list[bool] = []
+        limits: list[int] = []
         for before, element in zip((None, *elements), elements, strict=False):
             if self._has_fillers and before is not None and not before.gap and not element.gap:
                 places.append([self._filler | {"OP": f"{{0,{_MOST_FILLERS}}}"}])
-                literal.append(False)
+                limits.append(_MOST_FILLERS)
             places.append(element.tests())
-            literal.append(not element.gap)
-        return places, literal
+            limits.append(element.gap)
+        return places, limits
 
 
 def key_places(span: "Span") -> dict[str, list[int]]:
