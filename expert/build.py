@@ -35,12 +35,12 @@ class Part:
         return text if text.replace(".", "").isdigit() else slug(text)
 
     def words(self, fact: str) -> tuple[str, ...] | None:
-        """Give a fact that lists several, one by one; None if it is missing."""
+        """Give a fact that lists several, one by one, as written; None if it is missing."""
         value = self.facts.get(fact)
         if value is None:
             return None
         listed: Iterable[object] = value if isinstance(value, list | tuple) else (value,)
-        return tuple(slug(str(item)) for item in listed)
+        return tuple(f"{item:g}" if isinstance(item, float) else str(item).strip() for item in listed)
 
 
 @dataclass(frozen=True)

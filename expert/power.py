@@ -66,8 +66,9 @@ class Budget:
 
 def budget_of(base: KnowledgeBase, parts: Sequence[Part]) -> Budget:
     """Add up what the parts draw; supply, case, leads and what stands outside draw nothing here."""
-    drawing = {part.id for part in base.build_parts if part.needed} | {load.part for load in base.loads}
-    there = [part for part in parts if part.part in drawing and part.count > 0]
+    drawing = {load.part for load in base.loads}
+    silent = {part.id for part in base.build_parts if part.always} - {part.part for part in parts}
+    there = [part for part in (*parts, *map(Part, sorted(silent))) if part.part in drawing and part.count > 0]
     drawn = [(part, _line(base, part)) for part in there]
     lines = tuple(line for _, line in drawn if line is not None)
     unclear = [_unclear(base, part) for part, line in drawn if line is None]

@@ -16,7 +16,7 @@ NOTHING: Range = (0.0, 0.0)
 class BuildPart(Record):
     """A kind of part of a machine, and what is asked where nothing, or too little, is known of it.
 
-    `needed`: no power budget is complete without it. `ask` is for a part that was not named, `ask_kind` for one that
+    `needed`: no power budget is complete without it; `always`: every machine has one, and one class covers them all. `ask` is for a part that was not named, `ask_kind` for one that
     was, but belongs to none of the classes of `loads`. `bought`: a shop can replace it.
     """
 
@@ -25,6 +25,7 @@ class BuildPart(Record):
     ask: Text
     ask_kind: Text
     needed: bool = False
+    always: bool = False
     bought: bool = True
 
 
@@ -147,6 +148,7 @@ class Fit(Record):
 
     `how`: `same`; `among` (the limit lists what it takes); `includes` (the fact lists what it fits); `at-most` and
     `at-least` (numbers); `table` (`takes`: value of the limit -> values that it takes).
+    `unless`: facts of the part with which the question does not arise.
     `wants_part` and `wants_against` say what is to be bought for the other one, `{values}` standing for the values.
     """
 
@@ -157,6 +159,7 @@ class Fit(Record):
     limit: str
     how: Literal["same", "among", "includes", "at-most", "at-least", "table"]
     takes: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    unless: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     ask_part: Text
     ask_against: Text
     wants_part: Text
@@ -201,7 +204,8 @@ class Refusal(Record):
 class Price(Record):
     """A line of the shop's price list: a part (or `labour`, an hour of it), what it costs, and the minutes to fit it.
 
-    `hunted`: to be searched for and not on the shelf, such as a maker's own supply. No currency: the shop has one.
+    `watts`: the rating of a supply. `hunted`: to be searched for and not on the shelf, such as a maker's own supply.
+    `back`: what comes back for it if it turns out not to help. No currency: the shop has one.
     """
 
     id: Id
@@ -209,7 +213,15 @@ class Price(Record):
     title: Text
     money: Amount
     minutes: Annotated[int, Field(ge=0)] = 0
+    watts: Amount | None = None
     hunted: bool = False
+    back: Amount = 0.0
+
+    @model_validator(mode="after")
+    def _no_gain(self) -> "Price":
+        if self.back > self.money:
+            raise ValueError("back: more comes back than it costs")
+        return self
 
 
 class Verification(Record):
