@@ -13,6 +13,8 @@ NEGATIVE = _words("no not never nothing none neither nor nobody nowhere without"
 # After a negation these only repeat it, as in "it don't do nothing"; `not`, `without` undo it ("never without smoke").
 CONCORD = _words("no nothing none neither nor nobody nowhere never any")
 
+INDEFINITE_NO = _words("no nothing none nobody nowhere")
+
 PRONOUNS = _words("i it we he she they you there this that these those everything nothing nobody someone somebody")
 DETERMINERS = _words("the a an my our his her their your its all every each both some no another")
 
@@ -34,7 +36,7 @@ PREDICATES = _words(
 )
 
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.
-PERCEIVE = _words("see hear get have show give make smell notice feel find any sign of the a with from in on at")
+PERCEIVE = _words("see hear get have show give make smell notice feel find any sign of the a with from in on at single one")
 
 # Before a mid-sentence "it is" these tell that no new statement begins there ("is it", "that it", "think it").
 OPENERS = _words(
