@@ -131,7 +131,7 @@ def _runs_on(doc: Doc, at: int) -> bool:
     if before in grammar.OPENERS or before in grammar.AUXILIARIES or doc[at - 1].tag_ in ("END", "JOIN"):
         return False
     starts = text == "i" or (
-        text in ("it", "they", "there", "we", "he", "she", "nothing")
+        text in ("it", "they", "there", "we", "he", "she", "nothing", "mine")
         and _next_text(doc, at) in grammar.AUXILIARIES | {"just", "still", "then", "now"}
     )
     if starts:
@@ -171,6 +171,8 @@ def _asks(doc: Doc, start: int, end: int) -> bool:
         return False
     first, second = words[0].text, words[1].text
     if first in grammar.AUXILIARIES:
+        if not mark and first in ("had", "have", "did"):  # "had the side off", "did the updates": the writer is left out
+            return second in ("i", "you", "we", "they")
         return bool(mark) or second in ("it", "there", "they", "this", "that", "i", "you", "we", "the")
     return bool(mark) and doc[start].is_sent_start is True and _is_fragment(words)
 

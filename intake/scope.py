@@ -26,6 +26,7 @@ DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted"])
 _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
+_NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
 
@@ -67,7 +68,7 @@ class Scope:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = self._modifiers(sentence) if here else []
             for mention in here:
-                covering = [modifier for modifier in modifiers if self._counts(modifier, mention)]
+                covering = [modifier for modifier in modifiers if self._counts(doc, modifier, mention)]
                 edges += [_edge(doc, modifier, mention) for modifier in covering]
                 settled = _settle(doc, mention, covering, here)
                 kept += [settled] if settled else []
@@ -75,8 +76,8 @@ class Scope:
         doc._.edges = edges
         return doc
 
-    def _counts(self, modifier: Modifier, mention: Mention) -> bool:
-        if modifier.category == "past" and mention.finding in self._timeless:
+    def _counts(self, doc: Doc, modifier: Modifier, mention: Mention) -> bool:
+        if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
         return modifier.covers(mention)
 
@@ -98,6 +99,19 @@ class Scope:
                     of_list = cue.reach == "list" or reach[1] <= start
                     found.append(Modifier(cue.category, start, end, reach, of_list, _core(doc, start, end)))
         return sorted(found, key=lambda modifier: modifier[:4])
+
+
+def _is_outcome(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
+    """Tell whether a denial near a trial or an event tells of the machine: "nothing on the screen so I tried ...".
+
+    After a trial it tells how that came out ("another lead - nope"), unless it answers a question ("Other lead? No").
+    """
+    if modifier.category != "negated":
+        return False
+    if modifier.start >= mention.end:
+        return doc[modifier.start - 1].text not in ("?", ":")
+    word = doc[modifier.start].text
+    return not modifier.of_list and word in grammar.INDEFINITE_NO and mention.start - modifier.end > _NEAR
 
 
 def _core(doc: Doc, start: int, end: int) -> frozenset[int]:
