@@ -1,0 +1,124 @@
+"""The commands about the base: all faults in one run, exit codes, and records that can be read."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from expert.cli import main
+from tests.knowledge.small import SOUND, changed
+
+ROOT = Path(__file__).parent.parent.parent
+
+
+@pytest.fixture(autouse=True)
+def _no_own_folder(tmp_path: Path, monkeypatch):
+    """Keep the user's own configuration out of the tests."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "settings"))
+
+
+def test_the_shipped_base_has_no_fault(capsys):
+    """Every fault the linter knows of is mended, or accepted with a reason."""
+    code = main(["knowledge", "check"])
+    assert capsys.readouterr().out.count(": ") == 0
+    assert code == 0
+
+
+def test_every_fault_of_a_folder_is_listed_and_counted(tmp_path, capsys):
+    """Faults of loading and of the linter together, each with file, record and check; exit 2."""
+    text = changed('precautions = ["Not with smoke."]', "").replace('"ask-lamp"', '"ask-a-lamp"')
+    for old in ('id = "dead"', 'id = "fire"', 'id = "mains"', 'id = "strong"', 'id = "slight"', 'id = "smoke"'):
+        text = text.replace(old, old + "\nreplaces = true")
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "all.toml").write_text(text, encoding="utf-8")
+    assert main(["knowledge", "check", "--knowledge", str(tmp_path / "own")]) == 2
+    out, err = capsys.readouterr()
+    lines = out.splitlines()
+    assert f"{tmp_path}/own/all.toml: check 'lamp': no-precaution: carries energise and names no precaution" in lines
+    assert [line for line in lines if "no such id 'supply-path'" in line] == []
+    assert err == f"ohmbudsman: {len(lines)} faults in the knowledge base, listed on standard output\n"
+
+
+def test_a_record_that_cannot_be_read_comes_first(tmp_path, capsys):
+    """What refers to it would only repeat the fault."""
+    (tmp_path / "own.toml").write_text("[[cause]]\nid = 'x'\n", encoding="utf-8")
+    assert main(["knowledge", "check", "--knowledge", str(tmp_path)]) == 2
+    out, err = capsys.readouterr()
+    assert "cause 'x': title: Field required" in out
+    assert "mend these first" in err
+
+
+def test_shares_of_sources_add_up(capsys):
+    """For each kind published, common practice and memory make all of it."""
+    assert main(["knowledge", "check", "--sources"]) == 0
+    rows = [line.split() for line in capsys.readouterr().out.split("\n\n")[0].splitlines()[1:]]
+    assert [row[0] for row in rows] == ["rules", "checks", "causes", "hazards", "limits", "together"]
+    assert [row[0] for row in rows if int(row[1]) != int(row[2]) + int(row[4]) + int(row[6])] == []
+    assert sum(int(row[1]) for row in rows[:-1]) == int(rows[-1][1])
+
+
+def test_a_rule_is_shown_with_conditions_conclusions_reason_source_and_examples(capsys):
+    """In words, and with the names of the records."""
+    assert main(["knowledge", "show", "start-pin-not-with-liquid"]) == 0
+    out = capsys.readouterr().out
+    for words in (
+        "hazard liquid",
+        "locks the check supply-alone",
+        "A wetted supply is not started.",
+        "common practice",
+    ):
+        assert words in " ".join(out.split())
+    for heading in ("When", "Gives", "Because", "Source", "Fires on", "Stays quiet on"):
+        assert heading in out.splitlines()
+
+
+def test_a_record_is_printed_as_json(capsys):
+    """The record itself, by its kind."""
+    assert main(["knowledge", "show", "--json", "psu-failed"]) == 0
+    assert json.loads(capsys.readouterr().out)["causes"]["part"] == "psu"
+
+
+def test_the_list_has_a_line_for_each_record(capsys):
+    """Kind, id and words, separated by tabs."""
+    assert main(["knowledge", "list", "stages"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "stages\tmains\tmains at the inlet"
+    assert len(lines) == 8  # the rungs of the power-up chain
+
+
+def test_an_unknown_kind_is_refused(capsys):
+    """With those that are known."""
+    assert main(["knowledge", "list", "spells"]) == 2
+    assert "no kind 'spells'; known are rules, checks" in capsys.readouterr().err
+
+
+def test_pages_are_written_into_a_new_folder_only(tmp_path, capsys):
+    """A folder that holds something is somebody's."""
+    folder = tmp_path / "new" / "pages"
+    assert main(["knowledge", "render", str(folder)]) == 0
+    assert (folder / "index.html").is_file()
+    assert (folder / "causes" / "psu-failed.html").is_file()
+    capsys.readouterr()
+    assert main(["knowledge", "render", str(folder)]) == 2
+    assert "holds something already; give a new or empty folder" in capsys.readouterr().err
+
+
+def test_pages_cannot_be_written_where_a_file_stands(tmp_path, capsys):
+    """One line, no traceback."""
+    (tmp_path / "file").write_text(SOUND, encoding="utf-8")
+    assert main(["knowledge", "render", str(tmp_path / "file")]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+@pytest.mark.parametrize("arguments", [["check"], ["list"], ["show", "psu-failed"], ["check", "--sources"]])
+def test_knowledge_commands_never_load_what_reads_messages(arguments):
+    """They answer at once."""
+    code = (
+        "import sys; from expert.cli import main\n"
+        f"main({['knowledge', *arguments]!r})\n"
+        "assert not {'spacy', 'rapidfuzz', 'wordfreq', 'prompt_toolkit'} & set(sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,146 @@
+"""The pages: every link leads somewhere, everything is escaped, and whoever uses a keyboard or a reader finds a way."""
+
+from html.parser import HTMLParser
+from posixpath import dirname, join, normpath
+
+import pytest
+
+from knowledge import shipped_base
+from knowledge.render import coverage, render
+from tests.knowledge.small import SOUND, base_of, changed
+
+VOID = {"meta", "link"}  # the HTML standard's void elements, as far as the pages use them
+
+
+class Reader(HTMLParser):
+    """Reads a page: its links, its text, its start tags, and whether every element is closed in order."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.texts: list[str] = []
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag, attrs):
+        """Note the tag and where it links to."""
+        self.tags.append((tag, dict(attrs)))
+        self.links += [value for name, value in attrs if name in ("href", "src")]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        """Elements close in the order in which they were opened."""
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        """Note the text."""
+        self.texts.append(data)
+
+
+@pytest.fixture(scope="module")
+def shipped() -> dict[str, str]:
+    """The pages of the shipped base."""
+    return render(shipped_base())
+
+
+@pytest.fixture(scope="module")
+def read(shipped) -> dict[str, Reader]:
+    """Each HTML page, read."""
+    return {name: Reader(page) for name, page in shipped.items() if name.endswith(".html")}
+
+
+def test_every_link_leads_to_a_page(shipped, read):
+    """Relative, inside the folder; an anchor is on the page itself; the empty picture needs no request."""
+    broken = []
+    count = 0
+    for name, reader in read.items():
+        for link in reader.links:
+            if link == "data:,":
+                continue
+            count += 1
+            if link.startswith("#"):
+                known = any(attributes.get("id") == link[1:] for _, attributes in reader.tags)
+            else:
+                known = normpath(join(dirname(name), link)) in shipped
+            broken += [] if known else [(name, link)]
+    assert broken == []
+    assert count > len(read)
+
+
+def test_every_page_is_well_formed_and_can_be_used_without_a_mouse(read):
+    """Every element is closed; a language, a title, one main heading, a main part, and a way past the navigation."""
+    for name, reader in read.items():
+        tags = [tag for tag, _ in reader.tags]
+        assert reader.open == [], name
+        assert (tags.count("h1"), tags.count("main"), tags.count("title")) == (1, 1, 1), name
+        assert ("html", {"lang": "en"}) in reader.tags, name
+        assert ("a", {"class": "skip", "href": "#content"}) in reader.tags, name
+        assert "script" not in tags, name
+
+
+def test_no_page_asks_the_network(shipped):
+    """The folder is complete by itself."""
+    loads = ("src=", "url(", "@import", "http://", "https://")
+    assert [
+        name for name, page in shipped.items() if any(word in page for word in loads) and "sources/" not in name
+    ] == []
+
+
+def test_each_record_has_its_page(shipped):
+    """Each cause, rule and hazard, by its id."""
+    base = shipped_base()
+    kinds = {"causes": base.causes, "rules": base.rules, "hazards": base.hazards, "checks": base.checks}
+    wanted = {f"{kind}/{record.id}.html" for kind, records in kinds.items() for record in records}
+    assert wanted - shipped.keys() == set()
+
+
+def test_a_cause_shows_every_rule_for_it_and_against_it(read):
+    """Under its heading, with the rule's reason and its source."""
+    base = shipped_base()
+    for cause in base.causes:
+        text = "".join(read[f"causes/{cause.id}.html"].texts)
+        sides = text.partition("Rules against it")
+        for rule in base.rules:
+            kinds = {gives.kind for gives in rule.gives if gives.about == cause.id}
+            if kinds & {"support", "confirm"}:
+                assert f"{rule.id} — {rule.because} [{rule.source}]" in sides[0]
+            if kinds & {"weaken", "exclude"}:
+                assert f"{rule.id} — {rule.because} [{rule.source}]" in sides[2]
+
+
+def test_a_rule_shows_its_source_and_its_examples(read):
+    """What the justification names can be looked up."""
+    for rule in shipped_base().rules:
+        text = "".join(read[f"rules/{rule.id}.html"].texts)
+        assert rule.source in text
+        assert [example for example in (*rule.fires, *rule.stays_quiet) if example not in text] == []
+
+
+HOSTILE = "<script>alert(\"1\")</script> & 'quoted'"
+
+
+def test_everything_is_escaped():
+    """A base is somebody's text: it comes out as text, wherever it stands."""
+    text = SOUND
+    for old in ("Nothing works there.", "the outlet is dead", "unplug", "Put a lamp there.", "House wiring"):
+        assert f'= "{old}"' in text
+        text = text.replace(f'= "{old}"', f"= '''{HOSTILE}'''")
+    pages = render(base_of(text))
+    shown = [name for name, page in pages.items() if name.endswith(".html") and HOSTILE in "".join(Reader(page).texts)]
+    assert {"causes/outlet.html", "hazards/fire.html", "checks/lamp.html", "sources/house-wiring.html"} <= set(shown)
+    assert [name for name, page in pages.items() if "<script" in page] == []
+
+
+def test_the_matrix_counts_rules_for_and_against():
+    """By hand from the little base: one rule for the outlet when no lamp works, one against when one does."""
+    assert coverage(base_of(SOUND)) == {("lamp-good", "outlet"): (1, 1)}
+    assert "+1 −1" in render(base_of(SOUND))["matrix.html"]
+
+
+def test_a_rule_that_is_withdrawn_covers_nothing():
+    """It does not fire, so that its finding is no evidence."""
+    text = changed('id = "no-lamp-is-outlet"', 'id = "no-lamp-is-outlet"\nstatus = "withdrawn"')
+    assert coverage(base_of(text)) == {("lamp-good", "outlet"): (0, 1)}
