@@ -9,7 +9,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from knowledge.models import Id, Record, State
+from knowledge.models import State
+from knowledge.record import Id, Record
 
 
 class Told(Record):

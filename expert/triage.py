@@ -81,7 +81,7 @@ def document_of(case: Case, assessment: Assessment) -> TriageDocument:
             sentences=message.sentences if message else 0,
             redactions=message.redactions if message else 0,
         ),
-        findings=[_finding_item(told) for told in (message.findings if message else ())],
+        findings=[FindingItem.model_validate(told.model_dump()) for told in (message.findings if message else ())],
         build=[BuildItem(**named.model_dump()) for named in (message.build if message else ())],
         stage=StageItem(reached=assessment.reached, fails_at=assessment.fails_at),
         hazards=[
@@ -107,7 +107,3 @@ def document_of(case: Case, assessment: Assessment) -> TriageDocument:
         questions=[QuestionItem(id=plan.id, text=plan.text) for plan in assessment.questions],
         trace=[FiringItem.model_validate(firing.as_json()) for firing in assessment.firings],
     )
-
-
-def _finding_item(told: Told) -> FindingItem:
-    return FindingItem.model_validate(told.model_dump())

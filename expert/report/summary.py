@@ -1,6 +1,9 @@
 """The triage as readable text: danger first, then what was understood, causes, checks and questions."""
 
-from expert.document import CauseItem, FiringItem, TriageDocument
+from collections.abc import Sequence
+
+from expert.case import Told
+from expert.document import CauseItem, FindingItem, FiringItem, TriageDocument
 from expert.report.plain import Page
 from knowledge.models import KnowledgeBase
 
@@ -12,13 +15,15 @@ LEVELS = {
 }
 
 
-def write_summary(document: TriageDocument, base: KnowledgeBase, page: Page, language: str = "en") -> str:
-    """Give the text of the triage, as wide as the page."""
+def write_summary(
+    document: TriageDocument, base: KnowledgeBase, page: Page, language: str = "en", later: Sequence[Told] = ()
+) -> str:
+    """Give the text of the triage, as wide as the page; `later` is what answers and readings added to the message."""
     if language != "en":
         page.heading("This message does not seem to be English", "caution")
         page.line("Only danger signs that are certain were looked for. Have it put into English, and ask again.")
     _hazards(document, base, page)
-    _findings(document, base, page)
+    _findings(document, base, page, later)
     _causes(document, page)
     _checks(document, base, page)
     _questions(document, page)
@@ -42,23 +47,28 @@ def _hazards(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
         page.more(f"Who takes over: {hazards[item.id].takeover}")
 
 
-def _findings(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
-    findings = {finding.id: finding for finding in base.findings}
+def _findings(document: TriageDocument, base: KnowledgeBase, page: Page, later: Sequence[Told]) -> None:
     stages = {stage.id: stage.title for stage in base.stages}
     page.heading("What was understood")
     if not document.findings:
         page.item("Nothing that says what is wrong. Ask the questions below.")
-    for item in document.findings:
-        said = findings[item.id].present if item.state == "present" else findings[item.id].absent
-        hedge = " (not sure)" if item.certainty == "hedged" else ""
-        detail = f" [{item.detail}]" if item.detail else ""
-        page.item(f"{said}{detail}{hedge} - “{item.quote}”")
-    for item_ in document.build:
-        page.item(f"{item_.part}: “{item_.text}”")
+    said: list[FindingItem | Told] = [*document.findings, *later]
+    for told in said:
+        hedge = " (not sure)" if told.certainty == "hedged" else ""
+        detail = f" [{told.detail}]" if told.detail else ""
+        page.item(f"{sentence_of(base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
+    for item in document.build:
+        page.item(f"{item.part}: “{item.text}”")
     if document.stage.reached or document.stage.fails_at:
         reached = stages.get(document.stage.reached or "", "not known")
         fails = stages.get(document.stage.fails_at or "", "not known")
         page.item(f"How far it gets: {reached}; where it fails: {fails}.")
+
+
+def sentence_of(base: KnowledgeBase, finding: str, state: str) -> str:
+    """Put a finding in a state into plain words."""
+    record = next(f for f in base.findings if f.id == finding)
+    return {"present": record.present, "absent": record.absent}.get(state, f"not known: {record.title}")
 
 
 def _causes(document: TriageDocument, page: Page) -> None:

@@ -6,8 +6,6 @@ The registry below is the help text and the completion list as well, so that nei
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from expert.measure import judge, parse_reading
-
 from expert.assess import Assessment, Expert
 from expert.case import (
     AnswerEntry,
@@ -21,9 +19,10 @@ from expert.case import (
     effective,
     fold,
 )
+from expert.measure import judge, parse_reading
 from expert.planner import Prediction, QuestionPlan
 from expert.report.plain import Page
-from expert.report.summary import write_summary
+from expert.report.summary import sentence_of, write_summary
 from expert.triage import document_of
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase, State
@@ -65,6 +64,11 @@ class Consultation:
     def base(self) -> KnowledgeBase:
         """The knowledge base in use."""
         return self.expert.base
+
+    @property
+    def language(self) -> str:
+        """The language of the message: `en` or `other`."""
+        return self.case.message.language if self.case.message else "en"
 
     @property
     def question(self) -> QuestionPlan | None:
@@ -113,13 +117,8 @@ def _free_text(now: Consultation, line: str) -> Reply:
     answers = [
         AnswerEntry(finding=told.id, state=told.state, detail=told.detail, words=told.quote) for told in read.findings
     ]
-    said = tuple(f"understood: {_sentence(now.base, a.finding, a.state)} - “{a.words}”" for a in answers)
+    said = tuple(f"understood: {sentence_of(now.base, a.finding, a.state)} - “{a.words}”" for a in answers)
     return Reply(now.with_entries(*answers), said)
-
-
-def _sentence(base: KnowledgeBase, finding: str, state: State) -> str:
-    record = next(f for f in base.findings if f.id == finding)
-    return {"present": record.present, "absent": record.absent, "unknown": f"not known: {record.title}"}[state]
 
 
 def _why(now: Consultation, rest: str) -> Reply:
@@ -206,7 +205,10 @@ def _help(now: Consultation, rest: str) -> Reply:
 
 def _summary(now: Consultation, rest: str) -> Reply:
     page = Page(width=78)
-    return Reply(now, tuple(write_summary(document_of(now.case, now.assessment), now.base, page).splitlines()))
+    document = document_of(now.case, now.assessment)
+    later = [told for told in now.case.findings if told.start is None]
+    text = write_summary(document, now.base, page, now.language, later)
+    return Reply(now, tuple(text.splitlines()))
 
 
 def _quit(now: Consultation, rest: str) -> Reply:
