@@ -14,6 +14,7 @@ from math import fsum
 from knowledge.fit_models import Price
 
 LABOUR = "labour"
+SUPPLY = "psu"
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,7 @@ def estimate(
             lines.append(min(fitting, key=lambda price: (price.money, price.id)))
         else:
             what = "to be searched for " if part in hunted else ""
-            rated = f" of {watts:g} W or more" if watts and any(p.part == part and p.watts for p in prices) else ""
+            rated = f" of {watts:g} W or more" if watts and part == SUPPLY else ""
             lacking.append(f"The price list has no line {what}for {part}{rated}.")
     if lacking or hour is None:
         return tuple(lacking)
@@ -84,4 +85,5 @@ def compare(first: Estimate, rebuild: Estimate, probability: float) -> Compariso
 
 
 def _is_enough(price: Price, watts: float | None) -> bool:
-    return watts is None or price.watts is None or price.watts >= watts
+    """Tell whether a line will do; a supply whose rating the list does not say never does where one is wanted."""
+    return watts is None or price.part != SUPPLY or (price.watts or 0.0) >= watts

@@ -156,15 +156,18 @@ def _class_line(part: Part, load: Load) -> Line:
 
 
 def _told_line(base: KnowledgeBase, part: Part, told: float, source: str, load: Load | None = None) -> Line:
-    """Give the line of a told figure: in full against 12 V; its class still says how high it may go for a moment."""
-    watts, amps = _draw(load) if load else ((told, told), (told / VOLTS, told / VOLTS))
+    """Give the line of a told figure: in full against 12 V; its class still says how high it may go for a while."""
+    watts, amps = (told, told), (told / VOLTS, told / VOLTS)
+    if load and load.watts_12v[0] + load.watts_minor[0] < load.watts_12v[1] + load.watts_minor[1]:
+        highest = _draw(load)
+        watts, amps = (told, max(told, highest[0][1])), (told / VOLTS, max(told / VOLTS, highest[1][1]))
     n = part.count
     return Line(
         part.part,
         load.title if load else title_of(base, part.part),
         n,
-        (n * told, n * max(told, watts[1])),
-        (n * told / VOLTS, n * max(told / VOLTS, amps[1])),
+        (n * watts[0], n * watts[1]),
+        (n * amps[0], n * amps[1]),
         load.lasts if load else "ms",
         source,
     )

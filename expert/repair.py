@@ -4,6 +4,7 @@ status of each part ──▶ what goes ──couplings──▶ what goes with 
 The plan follows what was shown, part by part; which check comes next is the planner's affair, not this one's.
 """
 
+from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -13,7 +14,7 @@ from expert.elimination import PartStatus
 from expert.fit import Requirement, carry_over, refused, together
 from expert.planner import CheckPlan
 from expert.power import Budget, budget_of
-from expert.supply import Rating, plugs_needed, rating_for
+from expert.supply import Rating, cpu_plugs, plugs_needed, rating_for
 from knowledge.fit_models import Coupling, Refusal, Verification
 from knowledge.models import KnowledgeBase
 
@@ -35,7 +36,8 @@ class Plan:
     """A repair plan: the steps, what goes together, the trials that are not made, and what the new parts must be.
 
     `decided`: whether something is replaced now; otherwise a check can still tell, and the plan is to make it.
-    `plugs` are the sockets of the kept parts that the new supply must serve. `asks` stand before an order is placed.
+    `plugs` are the sockets that the supply must serve, at least: of the kept parts, and of a new board's processor.
+    `asks` stand before an order is placed.
     """
 
     decided: bool
@@ -79,7 +81,9 @@ def plan_repair(
     renewed = [*kept, *(Part(part, counts.get(part, 1)) for part in sorted(gone))]
     budget = budget_of(base, renewed)
     card = next((part.words("plugs") for part in kept if part.part == "graphics"), None)
-    plugs, open_plugs = plugs_needed(base, kept, budget)
+    plugs, open_plugs = plugs_needed(base, kept)
+    if "board" in gone:
+        plugs |= Counter(cpu_plugs(base, budget.amps_of("cpu")))
     suspects = {status.part for status in statuses if status.status in ("suspect", "convicted")}
     return Plan(
         decided=bool(first),
@@ -91,7 +95,7 @@ def plan_repair(
         budget=budget,
         rating=rating_for(base, budget, card or ()),
         plugs=plugs,
-        asks=tuple(dict.fromkeys([*carried.asks, *budget.asks, *(ask for ask in open_plugs if ask.part not in gone)])),
+        asks=tuple(dict.fromkeys([*carried.asks, *budget.asks, *open_plugs])),
         verification=verification_list(base, gone, findings),
     )
 

@@ -14,6 +14,7 @@ from knowledge.fit_models import Connector, Efficiency, Excursion
 from knowledge.models import KnowledgeBase
 
 BRIEF = 10.0  # milliseconds that a processor's highest power may last (table 2-1 of the supply guide)
+SLACK = 1e-6  # watts; below it a difference is rounding
 
 
 @dataclass(frozen=True)
@@ -66,11 +67,11 @@ def rating_for(base: KnowledgeBase, budget: Budget, plugs: Sequence[str] = ()) -
 
     def smallest(spare: float) -> int | None:
         demands = (max(watts for watts, _ in _demands(base, budget, plugs, spare, rating)) for rating in room.ratings)
-        return next((r for r, watts in zip(room.ratings, demands, strict=True) if watts <= r), None)
+        return next((r for r, watts in zip(room.ratings, demands, strict=True) if watts <= r + SLACK), None)
 
     watts = smallest(room.spare)
     last = watts or room.ratings[-1]
-    reasons = [f"{why}: {ceil(need)} W" for need, why in _demands(base, budget, plugs, room.spare, last)]
+    reasons = [f"{why}: {ceil(need - SLACK)} W" for need, why in _demands(base, budget, plugs, room.spare, last)]
     if watts is None:
         reasons.insert(0, f"more than the largest usual rating, {last} W")
     return Rating(watts, smallest(room.better), budget.continuous_amps, tuple(reasons))
@@ -104,26 +105,24 @@ def _demands(
         )
 
 
-def plugs_needed(base: KnowledgeBase, parts: Sequence[Part], budget: Budget) -> tuple[dict[str, int], tuple[Ask, ...]]:
+def plugs_needed(base: KnowledgeBase, parts: Sequence[Part]) -> tuple[dict[str, int], tuple[Ask, ...]]:
     """Give the sockets of the build that need a plug of the supply, and what must be asked to know them all."""
     needed: Counter[str] = Counter()
-    asks: list[Ask] = []
-    board = next((part for part in parts if part.part == "board"), None)
-    main = board.word("main") if board else None
-    if main:
-        needed[main] += 1
-    else:
-        asks += [Ask("board", fit.ask_against) for fit in base.fits if fit.limit == "main"]
-    sockets = board.words("cpu_sockets") if board else None
-    needed.update(sockets if sockets is not None else cpu_plugs(base, budget.amps_of("cpu")))
+    open_parts: list[str] = []
     for part in parts:
-        if part.part == "graphics" and part.word("kind") != "onboard":
+        if part.part == "board":
+            main, cpu = part.word("main"), part.words("cpu_sockets")
+            needed.update([*filter(None, [main]), *(cpu or ())])
+            open_parts += ["board"] if main is None or cpu is None else []
+        elif part.part == "graphics" and part.count and part.word("kind") != "onboard":
             card = part.words("plugs")
             needed.update(card or ())
-            asks += [Ask("graphics", "Which power plugs does the graphics card have?")] if card is None else []
-        if part.part == "storage":
-            needed.update({plug.id: part.count for plug in base.connectors if part.word("kind") in plug.drives})
-    return dict(needed), tuple(asks)
+            open_parts += ["graphics"] if card is None else []
+        elif part.part == "storage":
+            drives = {plug.id: part.count for plug in base.connectors if part.word("kind") in plug.drives}
+            needed.update(drives)
+    asks = [Ask(kind.id, kind.ask_plugs) for kind in base.build_parts if kind.id in open_parts]
+    return {socket: count for socket, count in needed.items() if count}, tuple(asks)
 
 
 def cpu_plugs(base: KnowledgeBase, amps: float) -> tuple[str, ...]:
@@ -159,31 +158,31 @@ def _carries(plug: Connector) -> float:
 
 def judge_supply(base: KnowledgeBase, budget: Budget, parts: Sequence[Part], supply: Part) -> Verdict:
     """Hold a supply against the load and the sockets of a build."""
-    needed, asks = plugs_needed(base, parts, budget)
+    needed, asks = plugs_needed(base, parts)
     unknown = [*budget.asks, *asks]
+    kind = next(kind for kind in base.build_parts if kind.id == supply.part)
     rating, amps, plugs = supply.number("watts"), supply.number("amps_12v"), supply.words("plugs")
     if rating is None or amps is None:
-        unknown += [Ask(supply.part, kind.ask) for kind in base.build_parts if kind.id == supply.part]
+        unknown.append(Ask(kind.id, kind.ask))
     if plugs is None:
-        unknown.append(
-            Ask(supply.part, f"How many plugs does the supply have for each of {', '.join(sorted(needed))}?")
-        )
+        unknown.append(Ask(kind.id, kind.ask_plugs))
     lacking = unserved(base, needed, plugs) if plugs is not None else {}
+    sustained = list(_short(budget.continuous, rating, "W sustained", "in all"))
     short = [
-        *_short(budget.continuous, rating, "W sustained", "in all"),
-        *_short(budget.start, rating, "W while the disks spin up", "in all"),
+        *(sustained or _short(budget.start, rating, "W while the disks spin up", "in all")),
         *_short(budget.continuous_amps, amps, "A at 12 V", "on its 12 V outputs together"),
         *_short(budget.amps_of("cpu"), supply.number("amps_12v_cpu"), "A for the processor", "on that 12 V output"),
         *_main_plug_short(base, budget, needed),
+        *_cpu_sockets_short(base, budget, needed),
         *(f"{count} plug{'s' if count > 1 else ''} missing for a socket {socket}" for socket, count in lacking.items()),
     ]
     return Verdict(tuple(short), tuple(_tight(base, budget, rating)), tuple(dict.fromkeys(unknown)))
 
 
 def _tight(base: KnowledgeBase, budget: Budget, rating: float | None) -> Iterator[str]:
-    spare = 1 - budget.continuous / rating if rating else 1.0
-    if 0 <= spare < base.headrooms[0].spare:
-        yield f"{spare:.0%} of the rating to spare; usual are {base.headrooms[0].spare:.0%} or more"
+    usual = base.headrooms[0].spare
+    if rating and rating * (1 - usual) + SLACK < budget.continuous <= rating:
+        yield f"{1 - budget.continuous / rating:.1%} of the rating to spare; usual are {usual:.0%} or more"
 
 
 def _main_plug_short(base: KnowledgeBase, budget: Budget, needed: Mapping[str, int]) -> Iterator[str]:
@@ -194,6 +193,13 @@ def _main_plug_short(base: KnowledgeBase, budget: Budget, needed: Mapping[str, i
             through = [line.watts[0] for line in budget.lines if line.part not in ("cpu", "graphics")]
             cards = [min(line.watts[0], slot) for line in budget.lines if line.part == "graphics"]
             yield from _short(sum(through) + sum(cards), plug.watts, "W through the board", f"by its {plug.title}")
+
+
+def _cpu_sockets_short(base: KnowledgeBase, budget: Budget, needed: Mapping[str, int]) -> Iterator[str]:
+    sockets = [(plug, needed[plug.id]) for plug in base.connectors if plug.feeds == "cpu" and plug.id in needed]
+    if sockets:
+        carried = sum(count * _carries(plug) for plug, count in sockets)
+        yield from _short(budget.amps_of("cpu"), carried, "A for the processor", "through the board's sockets for it")
 
 
 def _short(need: float, given: float | None, what: str, where: str) -> Iterator[str]:

@@ -16,14 +16,16 @@ NOTHING: Range = (0.0, 0.0)
 class BuildPart(Record):
     """A kind of part of a machine, and what is asked where nothing, or too little, is known of it.
 
-    `needed`: no power budget is complete without it; `always`: every machine has one, and one class covers them all. `ask` is for a part that was not named, `ask_kind` for one that
-    was, but belongs to none of the classes of `loads`. `bought`: a shop can replace it.
+    `needed`: no power budget is complete without it; `always`: every machine has one, and one class covers them all.
+    `ask` is for a part that was not named, `ask_kind` for one that was, but belongs to none of the classes of `loads`.
+    `ask_plugs` is for its power plugs or sockets. `bought`: a shop can replace it.
     """
 
     id: Id
     title: Text
     ask: Text
     ask_kind: Text
+    ask_plugs: str = ""
     needed: bool = False
     always: bool = False
     bought: bool = True
