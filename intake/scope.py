@@ -45,7 +45,7 @@ class Modifier(NamedTuple):
         if mention.literal & self.core:
             return False
         if mention.start <= self.start and self.end <= mention.end:
-            return True
+            return any(self.reach[0] <= token < self.reach[1] for token in mention.literal)
         token = mention.start if self.reach[0] >= self.end else mention.end - 1
         return self.reach[0] <= token < self.reach[1]
 
