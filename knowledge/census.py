@@ -1,5 +1,6 @@
 """What the base holds, counted: records by kind, and what rules, checks, causes, hazards and limits rest on."""
 
+import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
@@ -10,6 +11,7 @@ from knowledge.references import MEMORY, PRACTICE
 KINDS = ("rules", "checks", "questions", "findings", "causes", "hazards", "complaints", "stages", "limits", "sources")
 SOURCED = ("rules", "checks", "causes", "hazards", "limits")
 PUBLISHED = "published"
+WORD = re.compile(r"[a-z0-9-]+")
 
 
 def records_by_kind(base: KnowledgeBase) -> dict[str, tuple[Any, ...]]:
@@ -30,9 +32,8 @@ def sources_of(record: Any) -> tuple[str, ...]:
 
 
 def documents(source: str, known: Collection[str]) -> tuple[str, ...]:
-    """Give the ids of the documents that a source names: "event-41 meaning; bug-check" names two, the first decides."""
-    parts = [part.split()[0] for part in source.split(";") if part.strip()]
-    return tuple(part for part in parts if part in known)
+    """Give the ids of the documents that a source names, in order: "event-41 meaning; bug-check" names two."""
+    return tuple(word for word in WORD.findall(source) if word in known)
 
 
 def origin(source: str, seen: Mapping[str, str]) -> str:

@@ -3,11 +3,12 @@
 A page is plain data, so that the terminal and the rendered pages say the same. Nothing here is escaped.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
-from knowledge.census import SOURCED, documents, records_by_kind, sources_of
+from knowledge.census import SOURCED, WORD, documents, records_by_kind, sources_of
 from knowledge.lint import fact_of
 from knowledge.models import (
     Cause,
@@ -306,13 +307,9 @@ def conclusion_line(gives: Conclusion) -> Line:
 
 
 def cited(source: str, known: set[str]) -> Line:
-    """Write a source, the documents in it by name: "event-41 meaning; bug-check"."""
-    line: list[str | Ref] = []
-    for number, part in enumerate(source.split("; ")):
-        first, blank, place = part.partition(" ")
-        line += ["; "] if number else []
-        line += [Ref("sources", first), blank + place] if first in known else [part]
-    return tuple(line)
+    """Write a source with the documents in it by name."""
+    pieces = re.split(f"({WORD.pattern})", source)
+    return tuple(Ref("sources", piece) if piece in known else piece for piece in pieces if piece)
 
 
 def _each_once(rules: Iterable[Rule]) -> Iterable[Rule]:

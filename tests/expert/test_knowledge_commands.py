@@ -8,7 +8,6 @@ from pathlib import Path
 import pytest
 
 from expert.cli import main
-from tests.knowledge.small import SOUND, changed
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -26,19 +25,37 @@ def test_the_shipped_base_has_no_fault(capsys):
     assert code == 0
 
 
+OWN = """
+[[finding]]
+id = "bench-cold"
+title = "the bench is cold"
+kind = "sign"
+present = "cold"
+absent = "warm"
+
+[[rule]]
+id = "cold-bench"
+when = [{ finding = "bench-clod" }]
+gives = [{ hazard = "fire" }]
+because = "Cold."
+source = "common practice"
+fires = ["bench-cold"]
+stays_quiet = ["dead"]
+"""
+
+
 def test_every_fault_of_a_folder_is_listed_and_counted(tmp_path, capsys):
-    """Faults of loading and of the linter together, each with file, record and check; exit 2."""
-    text = changed('precautions = ["Not with smoke."]', "").replace('"ask-lamp"', '"ask-a-lamp"')
-    for old in ('id = "dead"', 'id = "fire"', 'id = "mains"', 'id = "strong"', 'id = "slight"', 'id = "smoke"'):
-        text = text.replace(old, old + "\nreplaces = true")
-    (tmp_path / "own").mkdir()
-    (tmp_path / "own" / "all.toml").write_text(text, encoding="utf-8")
-    assert main(["knowledge", "check", "--knowledge", str(tmp_path / "own")]) == 2
+    """An unknown id, an unused finding and an example, in one run, each with file and record; exit 2."""
+    (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
+    assert main(["knowledge", "check", "--knowledge", str(tmp_path)]) == 2
     out, err = capsys.readouterr()
-    lines = out.splitlines()
-    assert f"{tmp_path}/own/all.toml: check 'lamp': no-precaution: carries energise and names no precaution" in lines
-    assert [line for line in lines if "no such id 'supply-path'" in line] == []
-    assert err == f"ohmbudsman: {len(lines)} faults in the knowledge base, listed on standard output\n"
+    assert out.splitlines() == [
+        f"{tmp_path}/own.toml: rule 'cold-bench': finding: no such id 'bench-clod'; did you mean 'bench-cold'?",
+        f"{tmp_path}/own.toml: rule 'cold-bench': unreachable: nothing can state or conclude finding 'bench-clod' present",
+        f"{tmp_path}/own.toml: finding 'bench-cold': finding-unused: no rule, check or question looks at it",
+        f"{tmp_path}/own.toml: rule 'cold-bench': example: fires: 'bench-cold': the rule does not fire on it",
+    ]
+    assert err == "ohmbudsman: 4 faults in the knowledge base, listed on standard output\n"
 
 
 def test_a_record_that_cannot_be_read_comes_first(tmp_path, capsys):
@@ -107,7 +124,7 @@ def test_pages_are_written_into_a_new_folder_only(tmp_path, capsys):
 
 def test_pages_cannot_be_written_where_a_file_stands(tmp_path, capsys):
     """One line, no traceback."""
-    (tmp_path / "file").write_text(SOUND, encoding="utf-8")
+    (tmp_path / "file").write_text("mine", encoding="utf-8")
     assert main(["knowledge", "render", str(tmp_path / "file")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1
 
