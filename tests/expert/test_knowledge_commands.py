@@ -49,11 +49,12 @@ def test_every_fault_of_a_folder_is_listed_and_counted(tmp_path, capsys):
     (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
     assert main(["knowledge", "check", "--knowledge", str(tmp_path)]) == 2
     out, err = capsys.readouterr()
+    own = tmp_path / "own.toml"
     assert out.splitlines() == [
-        f"{tmp_path}/own.toml: rule 'cold-bench': finding: no such id 'bench-clod'; did you mean 'bench-cold'?",
-        f"{tmp_path}/own.toml: rule 'cold-bench': unreachable: nothing can state or conclude finding 'bench-clod' present",
-        f"{tmp_path}/own.toml: finding 'bench-cold': finding-unused: no rule, check or question looks at it",
-        f"{tmp_path}/own.toml: rule 'cold-bench': example: fires: 'bench-cold': the rule does not fire on it",
+        f"{own}: rule 'cold-bench': finding: no such id 'bench-clod'; did you mean 'bench-cold'?",
+        f"{own}: rule 'cold-bench': unreachable: nothing can state or conclude finding 'bench-clod' present",
+        f"{own}: finding 'bench-cold': finding-unused: no rule, check or question looks at it",
+        f"{own}: rule 'cold-bench': example: fires: 'bench-cold': the rule does not fire on it",
     ]
     assert err == "ohmbudsman: 4 faults in the knowledge base, listed on standard output\n"
 
