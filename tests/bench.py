@@ -1,9 +1,11 @@
 """Simulate the bench: `python -m tests.bench [--cases N] [--seed S] [--only SCENARIO] [--complaint ID]`.
 
-Faults are drawn from the priors of the base; a simulated owner and bench answer from its own tables, so that this tests
-the way of asking and not the knowledge. Every strategy meets the same faults, and a check comes out the same for each
-of them. Dangers are not simulated, and no strategy asks about them. A case ends when one remedy is as good as sure, or
-when nothing is left that tells anything. The verdict is the leading cause with all that the bench cannot tell from it.
+Faults are drawn from the priors of the base, given the owner's first words; a simulated owner answers by its rules and
+a simulated bench by its tables, so that this tests the way of asking and not the knowledge. Every strategy meets the
+same faults, and a check comes out the same for each of them. Dangers are not simulated, and no strategy asks about
+them. A case ends when one remedy is as good as sure, or when nothing is left that tells anything. The verdict is the
+leading cause with all that the bench cannot tell from it ("right"), or alone ("cause"). "mended" adds the minutes of
+the remedies tried after the verdict, the best probability per minute first, up to the right one.
 
 | strategy     | next step |
 | planner      | questions to the owner that save more than they take, then the planner's checks |
@@ -48,9 +50,9 @@ Facts = frozenset[Claim]
 
 @dataclass(frozen=True)
 class Fault:
-    """One machine: its complaint, its fault, and the seed of everything that it answers."""
+    """One machine: what its owner says at first, its fault, and the seed of everything that it answers."""
 
-    complaint: str
+    opening: Facts
     cause: str
     seed: str
 
@@ -96,16 +98,16 @@ class Bench:
         self.questions = cache(self._questions)
         self.answers = cache(self._answers)
 
-    def opening(self, complaint: str) -> Facts:
-        """Give the shortest example in the rules that leads to this complaint and to no earlier one."""
+    def openings(self, complaint: str) -> list[Facts]:
+        """Give the single facts from which the rules read this complaint, and no earlier one."""
         order = [c.id for c in self.base.complaints]
         examples = [e for r in self.base.rules for g in r.gives if g.complaint == complaint for e in r.fires]
-        for example in sorted(examples, key=lambda text: (text.count(","), len(text), text)):
-            facts = frozenset(claims_in(example))
-            found = {claim.id for claim in self.view(facts).held if claim.kind == "complaint"}
-            if next((c for c in order if c in found), None) == complaint:
-                return facts
-        raise SystemExit(f"no rule leads to the complaint {complaint!r}")
+        found = []
+        for facts in dict.fromkeys(frozenset(claims_in(e)) for e in examples if "," not in e):
+            read = {claim.id for claim in self.view(facts).held if claim.kind == "complaint"}
+            if next((c for c in order if c in read), None) == complaint:
+                found.append(facts)
+        return found
 
     def _view(self, facts: Facts) -> View:
         firings = self._engine.run(facts)
@@ -150,7 +152,7 @@ class Bench:
 
     def draw_answer(self, fault: Fault, finding: str) -> Claim:
         """Let the owner answer."""
-        chance = self.answers(self.opening(fault.complaint), finding)[fault.cause]
+        chance = self.answers(fault.opening, finding)[fault.cause]
         present = random.Random(f"{fault.seed} {finding}").random() < chance
         return Claim("finding", finding, "present" if present else "absent")
 
@@ -239,7 +241,7 @@ def leader(view: View) -> tuple[str, float]:
 
 def run(bench: Bench, fault: Fault, step: Step, asks: bool) -> Session:
     """Take one machine to its verdict."""
-    session, facts = Session(), bench.opening(fault.complaint)
+    session, facts = Session(), fault.opening
     dice = random.Random(f"{fault.seed} strategy")
     while True:
         view = bench.view(facts)
@@ -273,14 +275,15 @@ def _close(session: Session, bench: Bench, fault: Fault, view: View) -> Session:
     return session
 
 
-def faults(base: KnowledgeBase, cases: int, seed: int, only: str | None) -> Iterator[Fault]:
-    """Draw machines: a complaint by its share, then a cause by its prior."""
+def faults(bench: Bench, cases: int, seed: int, only: str | None) -> Iterator[Fault]:
+    """Draw machines: a complaint by its share, the words it comes with, and a cause by the prior of both."""
     dice = random.Random(seed)
-    complaints = [complaint for complaint in base.complaints if only in (None, complaint.id)]
+    complaints = [complaint for complaint in bench.base.complaints if only in (None, complaint.id)]
     for n in range(cases):
         complaint = dice.choices(complaints, [complaint.share for complaint in complaints])[0]
-        weights = [prior for prior, _ in complaint.priors.values()]
-        yield Fault(complaint.id, dice.choices(list(complaint.priors), weights)[0], f"{seed} {n}")
+        opening = dice.choice(bench.openings(complaint.id))
+        posterior = bench.view(opening).belief.posterior
+        yield Fault(opening, dice.choices(list(posterior), list(posterior.values()))[0], f"{seed} {n}")
 
 
 def table(sessions: dict[str, list[Session]]) -> Iterator[str]:
@@ -323,7 +326,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--complaint", choices=[complaint.id for complaint in shipped_base().complaints])
     options = parser.parse_args(arguments)
     base = shipped_base()
-    machines = list(faults(base, options.cases, options.seed, options.complaint))
+    machines = list(faults(Bench(base, True, 0.0), options.cases, options.seed, options.complaint))
     for name, (spares, wrong) in SCENARIOS.items():
         if options.only in (None, name):
             bench = Bench(base, spares, wrong)
