@@ -19,7 +19,7 @@ from intake.words import stem
 _SENTENCE_END = frozenset(".!?\n")
 _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
-_INDEFINITE = frozenset("a an any".split())
+_INDEFINITE = frozenset(["a", "an", "any"])
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
 _PREDICATES = frozenset(map(stem, grammar.PREDICATES))

@@ -1,8 +1,9 @@
 """Typing errors mended against our own words; a word that English knows is left alone.
 
 The rule (lengths are those of the shorter word): no edit up to 3 letters, 1 for 4 and 5, 2 from 6 on; optimal string
-alignment, so that a swap of neighbours is one edit (Damerau 1964); exactly one nearest word; the first letter the same,
-or swapped with the second. Our vocabulary is asked before the word-frequency list, which rates trade words as rare.
+alignment, so that a swap of neighbours is one edit (Damerau 1964); exactly one nearest word, a mere swap first; the
+first letter the same, or swapped with the second. Our vocabulary is asked before the word-frequency list, which rates
+trade words as rare.
 """
 
 from collections.abc import Iterable, Iterator
@@ -58,14 +59,16 @@ class Spelling:
             if self.is_real(form):
                 return form
         near = [
-            (distance, candidate)
+            ((distance, sorted(candidate) != sorted(word)), candidate)
             for candidate, distance, _ in process.extract(
                 word, self._candidates, scorer=OSA.distance, score_cutoff=2, limit=20, processor=None
             )
             if distance <= allowed_edits(word, candidate) and _begins_alike(word, candidate)
         ]
-        least = min((distance for distance, _ in near), default=0)
-        nearest = {stem(candidate): candidate for distance, candidate in near if distance == least}
+        least = min((distance for distance, _ in near), default=None)
+        closest = [candidate for distance, candidate in near if distance == least]
+        fuller = [candidate for candidate in closest if _holds(candidate, word)]  # a letter left out: the likelier slip
+        nearest = {stem(candidate): candidate for candidate in fuller or closest}
         return next(iter(nearest.values())) if len(nearest) == 1 else None
 
     @cached_property
@@ -80,6 +83,12 @@ def allowed_edits(word: str, candidate: str) -> int:
     """How many edits may lie between the two words."""
     shorter = min(len(word), len(candidate))
     return 0 if shorter <= 3 else 1 if shorter <= 5 else 2
+
+
+def _holds(candidate: str, word: str) -> bool:
+    """Tell whether the letters of `word` stand in `candidate` in the same order: "freezng" in "freezing"."""
+    letters = iter(candidate)
+    return all(letter in letters for letter in word)
 
 
 def _begins_alike(word: str, candidate: str) -> bool:
