@@ -69,7 +69,8 @@ def budget_of(base: KnowledgeBase, parts: Sequence[Part]) -> Budget:
     drawing = {load.part for load in base.loads}
     silent = {part.id for part in base.build_parts if part.always} - {part.part for part in parts}
     there = [part for part in (*parts, *map(Part, sorted(silent))) if part.part in drawing and part.count > 0]
-    drawn = [(part, _line(base, part)) for part in there]
+    counted = {part.id for part in base.build_parts if part.counted}
+    drawn = [(p, None if p.part in counted and not p.count_known else _line(base, p)) for p in there]
     lines = tuple(line for _, line in drawn if line is not None)
     unclear = [_unclear(base, part) for part, line in drawn if line is None]
     return Budget(

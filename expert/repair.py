@@ -63,18 +63,18 @@ def plan_repair(
     parts: Sequence[Part],
     findings: Collection[str] = (),
     have: Collection[str] = (),
-    testable: Collection[str] = (),
+    checkable: Collection[str] = (),
 ) -> Plan:
     """Give the plan that follows from the status of the parts.
 
     `parts` are those of the build, with what is known of them; `findings` those present; `have` the spares at hand;
-    `testable` the parts that a check open to this bench can still tell about (`testable_parts`).
+    `checkable` the parts that a check open to this bench can still tell about (`checkable_parts`).
     """
     bought = {part.id for part in base.build_parts if part.bought}
-    first = _goes_first(statuses, bought, testable)
+    first = _goes_first(statuses, bought, checkable)
     couplings = together(base, first, findings, have) if first else ()
     gone = set(first) | {part for coupling in couplings for part in coupling.parts}
-    steps = _steps(base, statuses, parts, first, couplings, testable)
+    steps = _steps(base, statuses, parts, first, couplings, checkable)
     kept = [part for part in parts if part.part not in gone]
     carried = carry_over(base, kept, gone)
     counts = {part.part: part.count for part in parts}
@@ -100,11 +100,20 @@ def plan_repair(
     )
 
 
-def testable_parts(base: KnowledgeBase, checks: Sequence[CheckPlan]) -> frozenset[str]:
-    """Give the parts that one of these checks may clear or convict, the locked ones left out."""
-    open_to_us = {check.id for check in checks if check.locked_by is None}
-    gives = [g for check in base.checks if check.id in open_to_us for o in check.outcomes for g in o.gives]
-    return frozenset(g.about for g in gives if g.kind in ("clear", "convict"))
+def checkable_parts(base: KnowledgeBase, checks: Sequence[CheckPlan]) -> frozenset[str]:
+    """Give the parts that the open checks can still tell about: one may clear or convict it, or saves time on it.
+
+    What a hazard locks is left out.
+    """
+    part_of = {cause.id: cause.part for cause in base.causes}
+    plans = {plan.id: plan for plan in checks if plan.locked_by is None}
+    told: set[str] = set()
+    for check in base.checks:
+        if plan := plans.get(check.id):
+            told |= {g.about for o in check.outcomes for g in o.gives if g.kind in ("clear", "convict")}
+            if plan.saves > 0.0:
+                told |= {part_of[cause] for outcome in check.outcomes for cause in outcome.likely}
+    return frozenset(told)
 
 
 def verification_list(
@@ -118,13 +127,13 @@ def verification_list(
     )
 
 
-def _goes_first(statuses: Sequence[PartStatus], bought: Collection[str], testable: Collection[str]) -> tuple[str, ...]:
+def _goes_first(statuses: Sequence[PartStatus], bought: Collection[str], checkable: Collection[str]) -> tuple[str, ...]:
     """Give what is replaced: the convicted; without any, the leading suspect, once no check can tell about it."""
     convicted = tuple(s.part for s in statuses if s.status == "convicted" and s.part in bought)
     if convicted:
         return convicted
     suspects = sorted((s for s in statuses if s.status == "suspect"), key=lambda s: -s.probability)
-    leading = [s.part for s in suspects[:1] if s.part in bought and s.part not in testable and not s.ask]
+    leading = [s.part for s in suspects[:1] if s.part in bought and s.part not in checkable and not s.ask]
     return tuple(leading)
 
 
@@ -134,7 +143,7 @@ def _steps(
     parts: Sequence[Part],
     first: Collection[str],
     couplings: Sequence[Coupling],
-    testable: Collection[str],
+    checkable: Collection[str],
 ) -> tuple[Step, ...]:
     known = {status.part: status for status in statuses}
     coupled = {part: coupling for coupling in reversed(couplings) for part in coupling.parts}
@@ -152,7 +161,7 @@ def _steps(
         elif status.status == "cleared":
             steps.append(Step(part, "keep", _why_kept(status)))
         else:
-            steps.append(Step(part, "retest", _why_retested(status, part in testable)))
+            steps.append(Step(part, "retest", _why_retested(status, part in checkable)))
     return tuple(sorted(steps, key=lambda step: ORDER.index(step.action)))
 
 
@@ -177,9 +186,9 @@ def _why_kept(status: PartStatus) -> str:
     return f"{best.because}{f' This takes it that {best.assumes}.' if best.assumes else ''}"
 
 
-def _why_retested(status: PartStatus, is_testable: bool) -> str:
+def _why_retested(status: PartStatus, is_checkable: bool) -> str:
     if status.ask:
         return status.ask
     return (
-        "A check that is open to this bench can still tell." if is_testable else "It is tried again after the repair."
+        "A check that is open to this bench can still tell." if is_checkable else "It is tried again after the repair."
     )

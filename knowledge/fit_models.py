@@ -18,6 +18,7 @@ class BuildPart(Record):
 
     `needed`: no power budget is complete without it; `always`: every machine has one, and one class covers them all.
     `ask` is for a part that was not named, `ask_kind` for one that was, but belongs to none of the classes of `loads`.
+    `single`: a machine has one, so that two mentions are of the same; `counted`: how many there are must be told.
     `ask_plugs` is for its power plugs or sockets. `bought`: a shop can replace it.
     """
 
@@ -28,6 +29,8 @@ class BuildPart(Record):
     ask_plugs: str = ""
     needed: bool = False
     always: bool = False
+    single: bool = False
+    counted: bool = False
     bought: bool = True
 
 

@@ -1,0 +1,355 @@
+"""The repair plan, the estimate, and the list before the machine goes home; machines and prices are invented.
+
+Expected cost: Heckerman, Breese & Rommelse, Decision-theoretic troubleshooting, CACM 38(3), 1995, one remedy and a
+price of service. Watts: the tables named in tests/sources/test_power_tables.py.
+"""
+
+import random
+from fractions import Fraction
+
+import pytest
+
+from expert.assess import Expert
+from expert.build import Part
+from expert.case import Case, OutcomeEntry, Told
+from expert.elimination import SAME_LOAD, Ground, PartStatus, eliminate
+from expert.estimate import compare, estimate
+from expert.repair import checkable_parts, plan_repair, verification_list
+from expert.repair_cost import repair_plan
+from knowledge import load, shipped_base
+from knowledge.errors import KnowledgeError
+from knowledge.fit_models import Price
+from knowledge.load import BASE as FOLDER
+
+BASE = shipped_base()
+EXPERT = Expert(BASE)
+
+
+def status(part, verdict, share=0.0):
+    """Give the status of a part, on grounds if it is cleared or convicted."""
+    said = {"cleared": "clears", "convicted": "convicts"}.get(verdict)
+    grounds = (Ground(said, 1, f"The {part} was seen.", "", 0.0),) if said else ()
+    return PartStatus(part, verdict, share, grounds)
+
+
+def actions(plan):
+    """Give the action for each part."""
+    return {step.part: step.action for step in plan.steps}
+
+
+# ---- the worked case: a ready-built machine with supply and board of the maker's own, and no sign of life ----
+
+WORKED_FINDINGS = {
+    "dead": None,
+    "prebuilt": None,
+    "nonstandard-supply": None,
+    "nonstandard-board": None,
+    "outlet-good": None,
+    "other-outlet-tried": "no-change",
+    "lead-swapped": "no-change",
+    "button-bypassed": "no-change",
+    "coin-cell-replaced": "no-change",
+}
+WORKED_CHECKS = {
+    "rear-switch-and-selector": "right",
+    "press-power-leads-home": "no-change",
+    "power-drain": "no-change",
+    "their-memory-in-bench-machine": "runs",
+    "their-card-in-bench-machine": "runs",
+}
+# 65 W class; the card's maker says 120 W; one plug of 6.
+WORKED_PARTS = (
+    Part("cpu", 1, {"watts": 65, "socket": "LGA 1200"}),
+    Part("board", 1, {"main": "main-own", "form_factor": "own"}),
+    Part("psu", 1, {"main": "main-own", "form_factor": "own", "watts": 290}),
+    Part("case", 1, {"form_factor": "own", "psu_form": "own"}),
+    Part("memory", 2, {"generation": "ddr4", "module": "dimm"}),
+    Part("storage", 1, {"kind": "ssd"}),
+    Part("storage", 1, {"kind": "hdd", "form_factor": "3.5"}),
+    Part("graphics", 1, {"watts": 120, "plugs": ["gpu-6"], "length_mm": 240}),
+    Part("cooling", 1, {"kind": "stock", "sockets": ["LGA 1200"], "height_mm": 60}),
+    Part("cooling", 1, {"kind": "fan"}),
+    Part("ports", 6, {"kind": "usb2"}),
+    Part("ports", 2, {"kind": "usb3"}),
+)
+
+
+@pytest.fixture(scope="module")
+def worked():
+    """Give assessment, statuses and plan of the worked case."""
+    told = [Told(id=f, state="present", quote=f, detail=d) for f, d in WORKED_FINDINGS.items()]
+    absent = [Told(id=f, state="absent", quote=f) for f in ("fans-spin", "standby-power", "lead-from-elsewhere")]
+    outcomes = tuple(OutcomeEntry(check=c, outcome=o) for c, o in WORKED_CHECKS.items())
+    case = Case(findings=(*told, *absent), outcomes=outcomes, have=("known-good-bench", "multimeter", "spare-supply"))
+    assessment = EXPERT.assess(case)
+    elimination = eliminate(BASE, assessment.belief, assessment.firings)
+    # Processor and drives ran on the known-good bench as well; the base has no check of its own for them yet.
+    ran = Ground("clears", 0, "It runs on a known-good bench.", SAME_LOAD, -1.0)
+    proven = {part: PartStatus(part, "cleared", 0.0, (ran,)) for part in ("cpu", "storage")}
+    statuses = [proven.get(s.part, s) for s in elimination.parts]
+    checkable = checkable_parts(BASE, assessment.checks)
+    plan = plan_repair(BASE, statuses, WORKED_PARTS, WORKED_FINDINGS, case.have, checkable)
+    return assessment, {s.part: s for s in statuses}, plan
+
+
+def test_worked_case_leaves_supply_and_board(worked):
+    """The outside and the movable parts are cleared; supply and board are left, the supply ahead."""
+    _, statuses, _ = worked
+    cleared = {part for part, s in statuses.items() if s.status == "cleared"}
+    assert cleared >= {"supply-path", "case", "memory", "graphics", "cpu", "storage"}
+    assert (statuses["psu"].status, statuses["board"].status) == ("suspect", "suspect")
+    others = [s.probability for part, s in statuses.items() if part not in ("psu", "board")]
+    assert statuses["psu"].probability > statuses["board"].probability > max(others)
+
+
+def test_worked_case_replaces_board_supply_and_case_together_and_keeps_what_is_proven(worked):
+    """No compatible supply is to be had, so that nothing can tell the two apart any more."""
+    _, _, plan = worked
+    assert plan.decided
+    assert set(plan.parts("replace-together")) == {"psu", "board", "case"}
+    assert plan.parts("replace") == ()
+    assert set(plan.parts("keep")) >= {"cpu", "memory", "storage", "graphics"}
+    assert [c.id for c in plan.together] == ["own-supply-board-case"]
+    case = next(step for step in plan.steps if step.part == "case")
+    assert "not shown to be bad" in case.reason
+
+
+def test_worked_case_refuses_the_standard_supply_as_a_test(worked):
+    """A standard spare stands on the shelf; no check offers it, and the plan says why."""
+    assessment, _, plan = worked
+    assert "known-good-supply-beside-case" not in {c.id for c in assessment.checks if c.locked_by is None}
+    refusal = next(r for r in plan.refused if r.id == "standard-supply-on-own-board")
+    assert "stays dead" in refusal.because
+    assert "wrong pin" in refusal.because
+    assert refusal.source == "atx12vo-2-1 table 4-3"
+
+
+def test_worked_case_says_what_the_new_parts_must_be(worked):
+    """Socket, generation, module shape, drives and cooler bind the board; the card's length binds the case."""
+    _, _, plan = worked
+    said = {(r.part, r.kept): r.text for r in plan.requirements if r.fit not in ("memory-shape", "cooler-height")}
+    assert "LGA 1200" in said["board", "cpu"]
+    assert "ddr4" in said["board", "memory"]
+    assert "240 mm or more" in said["case", "graphics"]
+    assert any("dimm" in r.text for r in plan.requirements)
+    assert any("60 mm or more" in r.text for r in plan.requirements)
+    assert not {r.part for r in plan.requirements} - {"board", "case"}
+    assert (plan.stuck, plan.asks) == ((), ())
+
+
+def test_worked_case_sizes_the_new_supply(worked):
+    """By hand, from the tables: sustained watts, 12 V amperes, and the rating with a fifth to spare.
+
+    Processor 23 A x 11.2 V = 257.6 (table 2-1); board 50; memory 2 x 5; solid-state drive 4; disk .397 x 12 + 3.205
+    (DB35.4, table 2); fans 2 x 3; ports 6 x 2.5 + 2 x 4.5; card 120: 479.57 W, over .8 = 599.5, so 600 W.
+    At 12 V: 23 + (50 + 10 + 120) / 12 + .397 + 2 x .25 = 38.9 A.
+    """
+    _, _, plan = worked
+    assert plan.budget.continuous == pytest.approx(257.6 + 50 + 10 + 4 + 7.969 + 6 + 15 + 9 + 120)
+    assert (plan.rating.watts, plan.rating.better) == (600, 750)
+    assert plan.rating.amps_12v == pytest.approx(23 + 180 / 12 + 0.397 + 0.5)
+    assert plan.plugs == {"sata": 2, "gpu-6": 1, "cpu-8": 1}
+
+
+def test_worked_case_ends_with_the_list_before_it_goes_home(worked):
+    """Self-test, clock and settings, boot device, operating system, load and temperature, drive health: in order."""
+    _, _, plan = worked
+    due = [item.id for item in plan.verification]
+    wanted = [
+        "self-test",
+        "clock-and-settings",
+        "boot-device",
+        "operating-system",
+        "load-and-temperature",
+        "drive-health",
+    ]
+    assert [item for item in due if item in wanted] == wanted
+
+
+# The shop's list: rebuild 90 + 45 + 70, 125 minutes at 48 an hour = 305; the maker's supply 140, 30 minutes = 164.
+PRICES = (
+    Price(id="hour", part="labour", title="one hour", money=48),
+    Price(id="board-new", part="board", title="board", money=90, minutes=60),
+    Price(id="case-plain", part="case", title="case", money=45, minutes=45),
+    Price(id="supply-450", part="psu", title="450 W", money=50, minutes=20, watts=450),
+    Price(id="supply-600", part="psu", title="600 W", money=70, minutes=20, watts=600),
+    Price(id="supply-850", part="psu", title="850 W", money=120, minutes=20, watts=850),
+    Price(id="supply-own", part="psu", title="the maker's own", money=140, minutes=30, hunted=True, back=20),
+)
+
+
+def test_worked_case_compares_the_hunt_for_the_makers_supply_with_the_rebuild(worked):
+    """Rebuild 305; hunt 164, of which 20 come back: break-even at 144 / 285 = .505."""
+    _, statuses, plan = worked
+    hunt = estimate(PRICES, ["psu"], hunted={"psu"})
+    rebuild = estimate(PRICES, plan.parts("replace-together"), watts=plan.rating.watts)
+    assert {line.id for line in rebuild.lines} == {"board-new", "case-plain", "supply-600"}
+    assert (hunt.total, rebuild.total) == (pytest.approx(164), pytest.approx(305))
+    comparison = compare(hunt, rebuild, statuses["psu"].probability)
+    assert comparison.break_even == pytest.approx(144 / 285)
+    assert comparison.try_first == (statuses["psu"].probability > 144 / 285)
+
+
+@pytest.mark.parametrize(
+    ("p", "expected", "tries"), [(0.6, 278.0, True), (0.5, 306.5, False), (1.0, 164.0, True), (0.0, 449.0, False)]
+)
+def test_on_each_side_of_the_break_even(p, expected, tries):
+    """164 + .4 x 285 = 278; 164 + .5 x 285 = 306.5; certain: 164; hopeless: 164 + 285 = 449."""
+    comparison = compare(estimate(PRICES, ["psu"], hunted={"psu"}), estimate(PRICES, ["psu", "board", "case"], 600), p)
+    assert comparison.expected == pytest.approx(expected)
+    assert comparison.try_first is tries
+
+
+# ---- the estimate ----
+
+
+def _plain(part, money, back=0):
+    return (
+        Price(id="hour", part="labour", title="-", money=0),
+        Price(id=part, part=part, title="-", money=money, back=back),
+    )
+
+
+def test_the_example_in_the_module():
+    """60 to try, 300 to rebuild, nothing comes back: break-even .2, at p .5 trying costs 210."""
+    comparison = compare(estimate(_plain("psu", 60), ["psu"]), estimate(_plain("board", 300), ["board"]), 0.5)
+    assert (comparison.expected, comparison.break_even) == (pytest.approx(210), pytest.approx(0.2))
+
+
+def test_the_estimate_is_that_of_one_remedy_with_a_price_of_service():
+    """Heckerman, Breese & Rommelse 1995: c + (1 - p) S, taken where it is below S; against exact fractions as well."""
+    chance = random.Random(3)
+    sides = {True: 0, False: 0}
+    for _ in range(200):
+        c, r, p = chance.randint(1, 300), chance.randint(1, 300), chance.randint(0, 20)
+        comparison = compare(estimate(_plain("psu", c), ["psu"]), estimate(_plain("board", r), ["board"]), p / 20)
+        exact = c + (1 - Fraction(p, 20)) * r
+        assert comparison.expected == pytest.approx(float(exact))
+        cheaper = exact < r
+        sides[cheaper] += 1
+        assert (comparison.expected < comparison.rebuild.total - 1e-9) is cheaper
+        assert (p / 20 > comparison.break_even + 1e-9) is cheaper
+        cost, order = repair_plan([p / 20], [c], service=r)
+        assert cost == pytest.approx(min(float(exact), r))
+        assert (order == (0,)) is cheaper
+    assert min(sides.values()) > 20
+
+
+def test_a_part_that_costs_more_than_the_rebuild_is_never_tried():
+    """Break-even above 1."""
+    comparison = compare(estimate(_plain("psu", 310), ["psu"]), estimate(_plain("board", 300), ["board"]), 1.0)
+    assert comparison.break_even > 1
+    assert not comparison.try_first
+
+
+def test_no_break_even_where_everything_comes_back():
+    """A rebuild that costs no more than what comes back: nothing to weigh by probability."""
+    comparison = compare(estimate(_plain("psu", 50, back=50), ["psu"]), estimate(_plain("board", 40), ["board"]), 0.5)
+    assert comparison.break_even is None
+
+
+def test_no_price_is_made_up():
+    """What the list lacks is said, line by line; a supply too small, or without a rating, is no line."""
+    assert estimate(PRICES, ["memory", "board"]) == ("The price list has no line for memory.",)
+    assert estimate((), ["psu"])[0].startswith("The price list has no line 'labour'")
+    assert estimate(PRICES, ["psu"], watts=1000) == ("The price list has no line for psu of 1000 W or more.",)
+    unrated = (PRICES[0], Price(id="supply", part="psu", title="?", money=10))
+    assert estimate(unrated, ["psu"], watts=300) == ("The price list has no line for psu of 300 W or more.",)
+    assert "to be searched for" in estimate(PRICES, ["board"], hunted={"board"})[0]
+
+
+def test_a_shop_keeps_its_prices_in_its_own_folder(tmp_path):
+    """A list is read with the knowledge of the shop; a part that does not exist is named."""
+    (tmp_path / "prices.toml").write_text('[[price]]\nid = "b"\npart = "board"\ntitle = "board"\nmoney = 80\n', "utf-8")
+    assert [price.money for price in load([FOLDER, tmp_path]).prices] == [80]
+    (tmp_path / "prices.toml").write_text('[[price]]\nid = "b"\npart = "bord"\ntitle = "board"\nmoney = 80\n', "utf-8")
+    with pytest.raises(KnowledgeError, match="price 'b': part: no such id 'bord'"):
+        load([FOLDER, tmp_path])
+
+
+# ---- the steps ----
+
+STANDARD = (Part("cpu", 1, {"watts": 65}), Part("board", 1, {"main": "main-24", "cpu_sockets": ["cpu-8"]}), Part("psu"))
+
+
+def test_a_convicted_part_is_replaced_alone_on_a_standard_machine():
+    """And everything cleared is kept."""
+    plan = plan_repair(BASE, [status("psu", "convicted", 0.97), status("board", "cleared")], STANDARD, {"dead"})
+    assert actions(plan) == {"psu": "replace", "board": "keep", "cpu": "retest"}
+    assert plan.refused[0].id == "opening-the-supply"
+
+
+def test_a_suspect_is_retested_as_long_as_a_check_can_tell():
+    """Nothing is bought on suspicion."""
+    suspects = [status("psu", "suspect", 0.6), status("board", "suspect", 0.3)]
+    plan = plan_repair(BASE, suspects, STANDARD, {"dead"}, checkable={"psu"})
+    assert not plan.decided
+    assert set(plan.parts("retest")) == {"psu", "board", "cpu"}
+    later = plan_repair(BASE, suspects, STANDARD, {"dead"})
+    assert later.decided
+    assert actions(later)["psu"] == "replace"
+    assert actions(later)["board"] == "retest", "it is tried again with the new supply"
+
+
+def test_a_contradiction_is_asked_about_before_anything_is_bought():
+    """The question of the elimination is the reason of the step."""
+    torn = PartStatus("psu", "suspect", 0.9, (), "Which of the two was seen for certain?")
+    plan = plan_repair(BASE, [torn], STANDARD, {"dead"})
+    assert not plan.decided
+    assert next(step for step in plan.steps if step.part == "psu").reason == torn.ask
+
+
+def test_with_the_right_spare_the_makers_own_supply_is_replaced_alone():
+    """The same machine as in the worked case, and a compatible supply on the shelf."""
+    statuses = [status("psu", "convicted"), status("board", "cleared")]
+    plan = plan_repair(BASE, statuses, WORKED_PARTS, WORKED_FINDINGS, have=["compatible-supply"])
+    assert actions(plan)["psu"] == "replace"
+    assert actions(plan)["board"] == "keep"
+    assert plan.stuck, "and no supply on sale goes with the board, which is said"
+
+
+def test_what_is_not_known_of_a_kept_part_is_asked_before_an_order():
+    """Without the processor's socket and class no board and no rating."""
+    parts = [*(part for part in WORKED_PARTS if part.part != "cpu"), Part("cpu")]
+    plan = plan_repair(BASE, [status("board", "convicted"), status("cpu", "cleared")], parts, WORKED_FINDINGS)
+    assert {ask.part for ask in plan.asks} == {"cpu"}
+    assert len(plan.asks) == 2
+    assert plan.rating.watts is None
+
+
+def test_steps_come_in_one_order_whatever_the_order_of_the_parts():
+    """What goes first, what stays last; the same plan for the same facts."""
+    statuses = [status(part, "cleared") for part in ("memory", "cpu", "case")] + [status("psu", "convicted")]
+    plans = [plan_repair(BASE, order, STANDARD, {"dead"}).steps for order in (statuses, statuses[::-1])]
+    assert plans[0] == plans[1]
+    assert plans[0][0].part == "psu"
+
+
+# ---- before it goes home ----
+
+ALWAYS = {
+    "self-test",
+    "parts-listed",
+    "boot-device",
+    "operating-system",
+    "load-and-temperature",
+    "drive-health",
+    "owner-told",
+}
+
+
+@pytest.mark.parametrize(
+    ("touched", "findings", "more"),
+    [
+        ((), (), set()),
+        (("psu",), (), {"leads-and-screws", "earth-and-mains-lead", "rails-in-setup"}),
+        (("board",), (), {"leads-and-screws", "clock-and-settings", "memory-test"}),
+        (("memory",), (), {"leads-and-screws", "memory-test"}),
+        ((), ("clock-resets",), {"clock-and-settings"}),
+        ((), ("settings-cleared",), {"clock-and-settings"}),
+        ((), ("shock",), {"earth-and-mains-lead"}),
+    ],
+)
+def test_what_is_due_before_the_machine_goes_home(touched, findings, more):
+    """Always the chain from self-test to load, and drive health; the rest by what was touched (common practice)."""
+    assert {item.id for item in verification_list(BASE, touched, findings)} == ALWAYS | more
