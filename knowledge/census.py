@@ -20,9 +20,10 @@ def records_by_kind(base: KnowledgeBase) -> dict[str, tuple[Any, ...]]:
 
 
 def count_records(base: KnowledgeBase) -> list[tuple[str, int]]:
-    """Count the records of each kind, and the patterns of the wordings."""
+    """Count the records of each kind, the patterns of the wordings, and the faults that are accepted."""
     patterns = sum(len(w.present) + len(w.absent) + len(w.denied) for w in base.wordings)
-    return [(kind, len(records)) for kind, records in records_by_kind(base).items()] + [("wordings", patterns)]
+    counts = [(kind, len(records)) for kind, records in records_by_kind(base).items()]
+    return [*counts, ("wordings", patterns), ("accepted faults", len(base.accepted))]
 
 
 def sources_of(record: Any) -> tuple[str, ...]:

@@ -3,18 +3,16 @@
 A page is plain data, so that the terminal and the rendered pages say the same. Nothing here is escaped.
 """
 
-import re
 from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
-from knowledge.census import SOURCED, WORD, documents, records_by_kind, sources_of
+from knowledge.census import SOURCED, documents, records_by_kind, sources_of
 from knowledge.lint import fact_of
 from knowledge.models import (
     Cause,
     Check,
     Complaint,
-    Conclusion,
     Condition,
     Finding,
     Hazard,
@@ -26,16 +24,19 @@ from knowledge.models import (
     Source,
     Stage,
 )
-
-
-class Ref(NamedTuple):
-    """The name of another record."""
-
-    kind: str
-    id: str
-
-
-Line = tuple[str | Ref, ...]
+from knowledge.phrases import (
+    AGAINST,
+    BASIS,
+    FOR,
+    SEEN,
+    Line,
+    Ref,
+    cited,
+    conclusion_line,
+    condition_line,
+    effect,
+    interval,
+)
 
 
 class Section(NamedTuple):
@@ -52,40 +53,6 @@ class RecordPage(NamedTuple):
     id: str
     title: str
     sections: tuple[Section, ...]
-
-
-KIND_OF = {
-    "finding": "findings",
-    "complaint": "complaints",
-    "hazard": "hazards",
-    "lift": "hazards",
-    "reached": "stages",
-    "fails_at": "stages",
-    "exclude": "causes",
-    "confirm": "causes",
-    "support": "causes",
-    "weaken": "causes",
-    "lock": "checks",
-    "ask": "questions",
-    "check": "checks",
-}
-FOR, AGAINST = ("support", "confirm"), ("weaken", "exclude")
-VERBS = {
-    "finding": "the finding ",
-    "complaint": "the complaint ",
-    "reached": "reached: ",
-    "fails_at": "fails at: ",
-    "hazard": "raises the hazard ",
-    "lift": "lifts the hazard ",
-    "exclude": "excludes ",
-    "confirm": "confirms ",
-    "support": "supports ",
-    "weaken": "weakens ",
-    "lock": "locks the check ",
-    "ask": "asks ",
-    "clear": "clears the part ",
-    "convict": "convicts the part ",
-}
 
 
 class Describer:
@@ -150,7 +117,7 @@ class Describer:
     def _evidence(self, heading: str, cause: str, kinds: tuple[str, ...]) -> Section:
         lines: list[Line] = []
         for rule in _each_once(rule for kind in kinds for rule in self._rules_giving[kind, cause]):
-            effects = [_effect(gives) for gives in rule.gives if gives.about == cause and gives.kind in kinds]
+            effects = [effect(gives) for gives in rule.gives if gives.about == cause and gives.kind in kinds]
             source = cited(rule.source, self.known)
             lines.append((f"{', '.join(effects)}: ", Ref("rules", rule.id), f" — {rule.because} [", *source, "]"))
         return Section(heading, tuple(lines))
@@ -243,12 +210,12 @@ class Describer:
             what = ", ".join(filter(None, (band.edition, band.only)))
             note = f" ({band.note})" if band.note else ""
             bands.append(
-                (f"{what}: {_range(band.low, band.high)} {limit.unit}{note} [", *cited(band.source, self.known), "]")
+                (f"{what}: {interval(band.low, band.high)} {limit.unit}{note} [", *cited(band.source, self.known), "]")
             )
         return [
             Section("Settles", ((Ref("findings", limit.finding),),)),
             Section("Bands", tuple(bands)),
-            Section("A meter can show", ((f"{_range(*limit.plausible)} {limit.unit}",),)),
+            Section("A meter can show", ((f"{interval(*limit.plausible)} {limit.unit}",),)),
         ]
 
     def source(self, source: Source) -> list[Section]:
@@ -280,48 +247,12 @@ class Describer:
         return Section("Looked at by", tuple((Ref("rules", rule.id), f" — {rule.because}") for rule in rules))
 
 
-BASIS = {"P": "(published)", "D": "(derived from published figures)", "C": "(judgement)"}
-SEEN = {
-    "read": "the document itself was read",
-    "read-2": "read in another document that reports it",
-    "memory": "from memory, not looked up again",
-}
-
-
-def condition_line(condition: Condition) -> Line:
-    """Write a condition: the kind of fact, and the record that it is about."""
-    kind, about, value = fact_of(condition)
-    if kind == "finding":
-        detail = f" ({condition.detail})" if condition.detail else ""
-        return Ref("findings", about), f"{detail} is {value}"
-    if kind == "check":
-        return "check ", Ref("checks", about), f" came out as {value}"
-    return VERBS[kind].removeprefix("the ").removeprefix("raises the "), Ref(KIND_OF[kind], about)
-
-
-def conclusion_line(gives: Conclusion) -> Line:
-    """Write a conclusion: what is done, and to which record."""
-    about = Ref(KIND_OF[gives.kind], gives.about) if gives.kind in KIND_OF else gives.about
-    after = f" ({gives.strength})" if gives.strength else f" is {gives.state}" if gives.finding else ""
-    return VERBS[gives.kind], about, after
-
-
-def cited(source: str, known: set[str]) -> Line:
-    """Write a source with the documents in it by name."""
-    pieces = re.split(f"({WORD.pattern})", source)
-    return tuple(Ref("sources", piece) if piece in known else piece for piece in pieces if piece)
-
-
 def _each_once(rules: Iterable[Rule]) -> Iterable[Rule]:
     return {rule.id: rule for rule in rules}.values()
 
 
 def _conditions(conditions: Iterable[Condition]) -> tuple[Line, ...]:
     return tuple(condition_line(condition) for condition in conditions)
-
-
-def _effect(gives: Conclusion) -> str:
-    return VERBS[gives.kind].strip() + (f" ({gives.strength})" if gives.strength else "")
 
 
 def _outcome(outcome: Outcome) -> tuple[Line, ...]:
@@ -349,12 +280,6 @@ def _priors(cause: str, base: KnowledgeBase) -> Iterable[Line]:
         if cause in complaint.priors:
             weight, basis = complaint.priors[cause]
             yield Ref("complaints", complaint.id), f" — {weight:g} {BASIS[basis]}"
-
-
-def _range(low: float | None, high: float | None) -> str:
-    if low is None or high is None:
-        return f"at most {high:g}" if low is None else f"at least {low:g}"
-    return f"{low:g} to {high:g}"
 
 
 DESCRIBE: dict[str, Callable[[Describer, Any], list[Section]]] = {

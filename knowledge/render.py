@@ -10,9 +10,10 @@ from html import escape
 from pathlib import Path
 
 from knowledge.census import count_sources
-from knowledge.describe import AGAINST, FOR, Describer, Line, RecordPage, Ref, Section
+from knowledge.describe import Describer, RecordPage, Section
 from knowledge.lint import active_rules
 from knowledge.models import KnowledgeBase
+from knowledge.phrases import AGAINST, FOR, Line, Ref
 
 STYLE = Path(__file__).parent / "pages" / "style.css"
 TITLE = "ohmbudsman: the knowledge base"

@@ -23,6 +23,7 @@ def test_records_are_counted_by_kind():
         "limits": 1,
         "sources": 2,
         "wordings": 2,
+        "accepted faults": 0,
     }
 
 
