@@ -36,7 +36,9 @@ PREDICATES = _words(
 )
 
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.
-PERCEIVE = _words("see hear get have show give make smell notice feel find any sign of the a with from in on at single one")
+PERCEIVE = _words(
+    "see hear get have show give make smell notice feel find any sign of the a single one with from in on at"
+)
 
 # Before a mid-sentence "it is" these tell that no new statement begins there ("is it", "that it", "think it").
 OPENERS = _words(

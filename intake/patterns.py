@@ -217,7 +217,7 @@ class PatternSet(Generic[Owner]):
         return self._matchers[number]
 
     def _places(self, elements: tuple[Element, ...]) -> tuple[list[list[dict[str, Any]]], list[int]]:
-        """The tests of each place, silent fillers between; how many words a filler or gap may be (0: one named word)."""
+        """The tests of each place, fillers between; and how many words a filler or gap may be (0: a named word)."""
         places: list[list[dict[str, Any]]] = []
         limits: list[int] = []
         for before, element in zip((None, *elements), elements, strict=False):
