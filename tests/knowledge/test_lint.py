@@ -121,6 +121,18 @@ def test_a_rule_that_waits_for_an_unreachable_one_is_unreachable_too():
     assert "second" in told["deep", "finding-untold"]
 
 
+def test_what_follows_over_several_rules_is_reachable_whatever_their_order():
+    """`last` rests on `middle`, which rests on `start`, which rests on what is told."""
+    text = added(
+        FINDING.format(id="one")
+        + FINDING.format(id="two")
+        + rule("last", '[{ finding = "two" }]', '[{ lock = "lamp" }]')
+        + rule("middle", '[{ finding = "one" }]', '[{ finding = "two" }]')
+        + rule("start", '[{ finding = "dead" }]', '[{ finding = "one" }]')
+    )
+    assert {flaw.check for flaw in found(text)} & {"unreachable", "finding-untold"} == set()
+
+
 def test_a_finding_that_nobody_can_tell_is_told_once_with_those_who_wait():
     """The rules that wait are named at the finding."""
     told = [flaw for flaw in found(added(UNTOLD)) if flaw.check in ("unreachable", "finding-untold")]
