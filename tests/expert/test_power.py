@@ -66,6 +66,24 @@ def test_the_rating_is_rounded_up_to_a_usual_one(more):
     assert rating_for(BASE, budget_of(BASE, without("cpu", cpu))).watts == 550
 
 
+def test_disks_that_spin_up_together_can_decide_the_rating():
+    """Ten disks: sustained 79.7 + 30 W, over .8 only 137; while they spin up 10 x (2.0 x 12 + 3.205) + 30 = 302 W."""
+    none = [Part(part, 0) for part in ("memory", "cooling", "ports", "board")]
+    others = [Part("cpu", 1, {"draw_watts": 30}), Part("graphics", 1, {"kind": "onboard"})]
+    rating = rating_for(BASE, budget_of(BASE, [*none, *others, Part("storage", 10, {"kind": "hdd"})]))
+    assert rating.watts == 350
+
+
+def test_the_highest_power_of_a_processor_can_decide_the_rating():
+    """Held to 60 W, its class still takes 34 A x 11.2 V = 380.8 W for 10 ms, and a supply bears 135 % for so long.
+
+    380.8 / 1.35 = 282.1, so 300 W, and not the 250 W that 60 / .8 = 75 W would let one buy (tables 2-1 and 3-3).
+    """
+    none = [Part(part, 0) for part in ("memory", "cooling", "ports", "board", "storage")]
+    parts = [*none, Part("cpu", 1, {"watts": 65, "draw_watts": 60}), Part("graphics", 1, {"kind": "onboard"})]
+    assert rating_for(BASE, budget_of(BASE, parts)).watts == 300
+
+
 def test_a_load_beyond_every_usual_rating_gets_none():
     """1600 W with a fifth to spare carry 1280 W; more is said, not rounded down."""
     cpu = Part("cpu", 1, {"draw_watts": 1280 - 280 + 1})
