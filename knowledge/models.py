@@ -50,6 +50,7 @@ class Finding(Record):
     `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
     `yields_to`: a bare claim is dropped where one of these is told present as well.
+    `comes_and_goes`: told once it stays told, since "none with the other card" or "not so far today" does not undo it.
     `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
     `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
     """
@@ -63,6 +64,7 @@ class Finding(Record):
     detail: Literal["pattern", "code", "light", "part", "outcome", "value"] | None = None
     rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
     yields_to: tuple[Id, ...] = ()
+    comes_and_goes: bool = False
     blunts_to: Id | None = None
     sharpens_to: Id | None = None
 
@@ -97,6 +99,18 @@ class Complaint(Record):
     share: Probability
     firmness: Annotated[int, Field(gt=0)]
     priors: dict[Id, tuple[float, Literal["P", "D", "C"]]]
+
+
+class Pair(Record):
+    """Two faults that come together: `chance` is how often the first one takes the second part with it."""
+
+    id: Id
+    title: Text
+    first: Id
+    then: Id
+    chance: Annotated[float, Field(gt=0.0, lt=1.0)]
+    because: Text
+    source: Text
 
 
 class Hazard(Record):
@@ -370,6 +384,7 @@ class KnowledgeBase(FitRecords):
     findings: tuple[Finding, ...] = ()
     causes: tuple[Cause, ...] = ()
     complaints: tuple[Complaint, ...] = ()
+    pairs: tuple[Pair, ...] = ()
     hazards: tuple[Hazard, ...] = ()
     rules: tuple[Rule, ...] = ()
     checks: tuple[Check, ...] = ()
