@@ -138,16 +138,23 @@ class Bench:
         return tuple(minutes[plan.id] for plan in worth)
 
     def _answers(self, opening: Facts, finding: str) -> dict[str, float]:
-        """Give P(present | cause) for what an owner would say, as the rules have it at the outset."""
-        view = self.view(opening)
+        """Give P(present | cause) for what an owner would say, taking the grades of the rules at their word.
+
+        The reference rate gives way where a ratio would take it past certainty; where only one state speaks, its
+        ratio holds exactly, and else both are normalised.
+        """
+        view, rate = self.view(opening), self._findings[finding].rate
         outlook = Outlook(self.base, view.belief, view.held)
-        rate = self._findings[finding].rate
-        rows = normalised(
-            [
-                outlook.likelihoods(outlook.after(Claim("finding", finding, state)), chance, ANSWERS)
-                for state, chance in (("present", rate), ("absent", 1.0 - rate))
-            ]
-        )
+        rows, spoken = [], []
+        for state, chance in (("present", rate), ("absent", 1.0 - rate)):
+            ratios = outlook.likelihoods(outlook.after(Claim("finding", finding, state)), 1.0, (0.0, 1e6))
+            reference = min(chance, ANSWERS[1] / max(ratios))
+            rows.append([clip(reference * ratio, ANSWERS) for ratio in ratios])
+            spoken.append(max(ratios) != min(ratios))
+        if spoken == [False, True]:
+            rows[0] = [1.0 - absent for absent in rows[1]]
+        elif all(spoken):
+            rows = normalised(rows)
         return dict(zip(self.causes, rows[0], strict=True))
 
     def draw_answer(self, fault: Fault, finding: str) -> Claim:
