@@ -38,16 +38,17 @@ def render(base: KnowledgeBase) -> dict[str, str]:
     }
     for kind, records in describer.kinds.items():
         lines = tuple((Ref(kind, record.id), f" — {describer.title(record)}") for record in records)
-        pages[f"{kind}.html"] = _page(kind.capitalize(), _items(lines, ""), kinds)
+        pages[f"{kind}.html"] = _page(kind.capitalize(), _items(lines, ""), kinds, here=f"{kind}.html")
         for record in records:
             page = describer.page(kind, record)
             pages[f"{kind}/{record.id}.html"] = _page(page.title, _record(page), kinds, up="../")
     return pages
 
 
-def _page(title: str, body: str, kinds: Iterable[str], up: str = "", wide: bool = False) -> str:
+def _page(title: str, body: str, kinds: Iterable[str], up: str = "", here: str = "", wide: bool = False) -> str:
     entries = [("index.html", "overview"), *((f"{kind}.html", kind) for kind in kinds), (MATRIX, "matrix")]
-    links = "".join(f'<li><a href="{up}{path}">{_text(name)}</a></li>' for path, name in entries)
+    now = {here: ' aria-current="page"'}
+    links = "".join(f'<li><a href="{up}{path}"{now.get(path, "")}>{_text(name)}</a></li>' for path, name in entries)
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -114,7 +115,7 @@ def _index(describer: Describer) -> str:
             f"<ul>{rows}</ul>",
         ]
     )
-    return _page("The knowledge base", body, describer.kinds)
+    return _page("The knowledge base", body, describer.kinds, here="index.html")
 
 
 def _origin(origin: str, known: set[str]) -> str:
@@ -153,7 +154,7 @@ def _matrix(describer: Describer) -> str:
 {"".join(rows)}</tbody>
 </table>
 </div>"""
-    return _page("Coverage: findings against causes", body, describer.kinds, wide=True)
+    return _page("Coverage: findings against causes", body, describer.kinds, here=MATRIX, wide=True)
 
 
 def _cell(cell: Cell) -> str:

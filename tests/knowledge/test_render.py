@@ -1,12 +1,13 @@
 """The pages: every link leads somewhere, everything is escaped, and whoever uses a keyboard or a reader finds a way."""
 
+import re
 from html.parser import HTMLParser
 from posixpath import dirname, join, normpath
 
 import pytest
 
 from knowledge import shipped_base
-from knowledge.render import coverage, render
+from knowledge.render import STYLE, coverage, render
 from tests.knowledge.small import SOUND, base_of, changed
 
 VOID = {"meta", "link"}  # the HTML standard's void elements, as far as the pages use them
@@ -144,3 +145,35 @@ def test_a_rule_that_is_withdrawn_covers_nothing():
     """It does not fire, so that its finding is no evidence."""
     text = changed('id = "no-lamp-is-outlet"', 'id = "no-lamp-is-outlet"\nstatus = "withdrawn"')
     assert coverage(base_of(text)) == {("lamp-good", "outlet"): (0, 1)}
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance of "#rrggbb": Web Content Accessibility Guidelines 2.2, section 6, "relative luminance"."""
+    channels = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    red, green, blue = (c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio, same place: (L1 + 0.05) / (L2 + 0.05), the lighter one on top."""
+    dark, light = sorted((luminance(one), luminance(other)))
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_measure_of_contrast_has_its_published_ends():
+    """Black on white is 21:1, a colour on itself 1:1 (same guidelines); #767676 is the greyest grey at 4.5:1 on white."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast("#123456", "#123456") == 1.0
+    assert contrast("#767676", "#ffffff") >= 4.5 > contrast("#777777", "#ffffff")
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+@pytest.mark.parametrize(
+    ("text", "ground"),
+    [("ink", "ground"), ("soft", "ground"), ("link", "ground"), ("ink", "for"), ("ink", "against"), ("ink", "both")],
+)
+def test_text_stands_out_in_light_and_in_dark(scheme, text, ground):
+    """At least 4.5:1 (Web Content Accessibility Guidelines 2.2, success criterion 1.4.3, level AA)."""
+    schemes = STYLE.read_text("utf-8").split("prefers-color-scheme: dark")
+    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", schemes[scheme]))
+    assert contrast(colours[text], colours[ground]) >= 4.5
