@@ -161,7 +161,7 @@ def contrast(one: str, other: str) -> float:
 
 
 def test_the_measure_of_contrast_has_its_published_ends():
-    """Black on white is 21:1, a colour on itself 1:1 (same guidelines); #767676 is the greyest grey at 4.5:1 on white."""
+    """Black on white is 21:1, a colour on itself 1:1 (same guidelines); #767676 is the last grey at 4.5:1 on white."""
     assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
     assert contrast("#123456", "#123456") == 1.0
     assert contrast("#767676", "#ffffff") >= 4.5 > contrast("#777777", "#ffffff")
