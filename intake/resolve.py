@@ -44,8 +44,8 @@ def _overrules(later: Mention, earlier: Mention, finding: Finding | None) -> boo
         if later.hedged != earlier.hedged:
             return earlier.hedged
         return later.detail is not None
-    sticks = finding is not None and finding.kind == "danger" and earlier.polarity == "present" and not earlier.hedged
-    return not sticks
+    lasting = finding is not None and (finding.kind == "danger" or finding.comes_and_goes)
+    return not (lasting and earlier.polarity == "present" and not earlier.hedged)
 
 
 def _without_vague(standing: dict[Key, Mention]) -> dict[Key, Mention]:
