@@ -131,6 +131,8 @@ def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], st
         yield from ((("finding", finding.id), "finding", other) for other in others)
     for complaint in base.complaints:
         yield from ((("complaint", complaint.id), "cause", cause) for cause in complaint.priors)
+    for pair in base.pairs:
+        yield from ((("pair", pair.id), "cause", cause) for cause in (pair.first, pair.then))
     for question in base.questions:
         yield ("question", question.id), "finding", question.asks
     for limit in base.limits:
@@ -144,6 +146,7 @@ def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], st
 def _plain_sources(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], str]]:
     yield from ((("cause", cause.id), cause.source) for cause in base.causes)
     yield from ((("hazard", hazard.id), hazard.source) for hazard in base.hazards)
+    yield from ((("pair", pair.id), pair.source) for pair in base.pairs)
     yield from ((("limit", limit.id), band.source) for limit in base.limits for band in limit.bands)
     yield from (((section, label_of(coded)), coded.source) for section, coded in _code_tables(base))
 

@@ -45,6 +45,16 @@ asks = "dead"
 why = "So that more is known."
 {key} = [{{ {condition} }}]
 """
+PAIR = """
+[[pair]]
+id = "both"
+title = "both"
+first = "outlet"
+then = "{then}"
+chance = 0.5
+because = "One takes the other with it."
+source = "{source}"
+"""
 TABLES = [("stop-code", STOP, "0x1A"), ("beep-meaning", BEEP, "1 long"), ("checkpoint", CHECKPOINT, "aptio 55")]
 
 
@@ -66,6 +76,17 @@ def test_tables_of_codes_point_at_known_parts_and_sources(section, table, name):
         ((section, name), "part: no such id 'suply-path'; did you mean 'supply-path'?"),
         (
             (section, name),
+            "source: 'a blog' is neither 'common practice', 'from memory' nor begins with the id of a [[source]]",
+        ),
+    ]
+
+
+def test_a_pair_is_of_known_causes_and_has_a_source():
+    """Both of them."""
+    assert faults(SOUND + PAIR.format(then="outlets", source="a blog")) == [
+        (("pair", "both"), "cause: no such id 'outlets'; did you mean 'outlet'?"),
+        (
+            ("pair", "both"),
             "source: 'a blog' is neither 'common practice', 'from memory' nor begins with the id of a [[source]]",
         ),
     ]
