@@ -23,6 +23,8 @@ LEXICONS: dict[str, "Lexicon"] = {}
 OUTCOME = "outcome-"
 # The words of this concept hide what is in them: no pattern reads a "pop" in "I'll pop in".
 INNOCENT = "innocent"
+# Things beside the machine: where one is the subject of a statement, the statement tells of it ("my phone beeps").
+BYSTANDER = "bystander"
 _SHORTEST_JOINED = 6
 
 
@@ -52,6 +54,7 @@ class Lexicon:
             if concept.part
             for term in self._terms[concept.id]
         }
+        self.bystanders = frozenset(stem(" ".join(term)) for term in self._terms.get(BYSTANDER, []))
         fillers = self._terms.get("filler", [])
         self.fillers = frozenset(map(stem, grammar.FILLERS | {term[0] for term in fillers if len(term) == 1}))
         self.fillers |= {" ".join(map(stem, term)) for term in fillers}

@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from intake.lexicon import Lexicon
     from knowledge.models import Cue
 
-DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted"])
+_BYSTANDER = "bystander"
+DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER])
 _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
@@ -55,6 +56,7 @@ class Scope:
 
     def __init__(self, lexicon: "Lexicon") -> None:
         self.lexicon = lexicon
+        self._signs = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "sign"}
         self._timeless = {id_ for id_, finding in lexicon.findings.items() if finding.kind in _TIMELESS}
 
     def __call__(self, doc: Doc) -> Doc:
@@ -79,6 +81,8 @@ class Scope:
     def _counts(self, doc: Doc, modifier: Modifier, mention: Mention) -> bool:
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
+        if modifier.category == _BYSTANDER and mention.finding not in self._signs:
+            return False  # a danger beside the machine is a danger still
         return modifier.covers(mention)
 
     def _modifiers(self, sentence: Span) -> list[Modifier]:
@@ -90,7 +94,7 @@ class Scope:
         chosen = [hit for hit in _longest_first(hits) if not answered.intersection(range(hit[1], hit[2]))]
         cuts = sorted((start, end) for cue, start, end in chosen if cue.category in _CUTTING)
         negations = sorted(start for cue, start, _ in chosen if cue.category == "negated")
-        found = [*answers, *_questions(sentence)]
+        found = [*answers, *_questions(sentence), *_bystanders(sentence, self.lexicon.bystanders)]
         for cue, start, end in chosen:
             if cue.category not in _CUTTING and cue.category != "pseudo":
                 for reach in _reaches(sentence, cue, start, end, cuts):
@@ -174,6 +178,17 @@ def _questions(sentence: Span) -> Iterator[Modifier]:
     for number in sorted({sentence.doc._.clause_of[token.i] for token in sentence} & sentence.doc._.questions):
         start, end = sentence.doc._.clauses[number]
         yield Modifier("hypothetical", start, start, (start, end))
+
+
+def _bystanders(sentence: Span, things: frozenset[str]) -> Iterator[Modifier]:
+    """Clauses whose subject is a thing beside the machine: "the microwave beeps", "my phone turned itself on"."""
+    doc = sentence.doc
+    for number in sorted({doc._.clause_of[token.i] for token in sentence}):
+        start, end = doc._.clauses[number]
+        before = grammar.COORDINATORS | grammar.CONTRASTS | grammar.SUBORDINATORS | grammar.DETERMINERS | {","}
+        at = next((i for i in range(start, end) if doc[i].text not in before), start)
+        if doc[at].lemma_ in things:
+            yield Modifier(_BYSTANDER, at, at + 1, (at + 1, end), core=frozenset([at]))
 
 
 def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Mention]) -> Mention | None:
