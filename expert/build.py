@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from expert.case import Named
 from expert.facts import slug
+from knowledge.fit_models import BuildPart
 from knowledge.models import KnowledgeBase
 
 
@@ -57,20 +58,29 @@ class Ask:
 def parts_of(base: KnowledgeBase, build: Sequence[Named]) -> tuple[Part, ...]:
     """Give the parts that a message names.
 
-    Mentions that do not disagree are of one part: "the ssd" and "a 500 GB ssd". Of a part that a machine has once,
-    all mentions are; a fact on which they disagree is dropped, and so asked for again.
+    Mentions of one part are taken together: of what a machine has once, or counts, and otherwise those that share a
+    fact and disagree on none, such as "the ssd" and "a 500 GB ssd". A fact on which mentions of the one part that a
+    machine has disagree is dropped, and so asked for again.
     """
-    single = {kind.id for kind in base.build_parts if kind.single}
+    kinds = {kind.id: kind for kind in base.build_parts}
     found: list[tuple[str, dict[str, object]]] = []
     for named in build:
-        same = next((f for p, f in found if p == named.part and (p in single or not _clash(f, named.facts))), None)
+        mentions = [facts for part, facts in found if part == named.part]
+        same = next((facts for facts in mentions if _is_same(kinds.get(named.part), facts, named.facts)), None)
         if same is None:
             found.append((named.part, dict(named.facts)))
         else:
-            clash = _clash(same, named.facts)
+            disagreed = dict.fromkeys(_clash(same, named.facts))
             same |= named.facts
-            same |= dict.fromkeys(clash)
+            same |= disagreed
     return tuple(_part(part, facts) for part, facts in found)
+
+
+def _is_same(kind: BuildPart | None, one: Mapping[str, object], other: Mapping[str, object]) -> bool:
+    if kind is not None and kind.single:
+        return True
+    shares = one.keys() & other.keys() or (kind is not None and kind.counted)
+    return bool(shares) and not _clash(one, other)
 
 
 def _clash(one: Mapping[str, object], other: Mapping[str, object]) -> list[str]:

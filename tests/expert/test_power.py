@@ -228,6 +228,7 @@ def test_two_mentions_that_agree_are_one_part():
     assert [part.word("kind") for part in parts_of(BASE, build)] == ["ssd", "hdd"]
     sizes = [_named("storage", kind="ssd", capacity_gb=size) for size in (500, 1000)]
     assert len(parts_of(BASE, sizes)) == 2
+    assert len(parts_of(BASE, [_named("cooling", mm=120), _named("cooling", kind="tower")])) == 2, "fans and a cooler"
 
 
 def test_a_machine_has_one_processor_and_what_is_disagreed_on_is_asked():
