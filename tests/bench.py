@@ -283,14 +283,18 @@ def _close(session: Session, bench: Bench, fault: Fault, view: View) -> Session:
 
 
 def faults(bench: Bench, cases: int, seed: int, only: str | None) -> Iterator[Fault]:
-    """Draw machines: a complaint by its share, the words it comes with, and a cause by the prior of both."""
+    """Draw machines: a complaint by its share, the words it comes with, and a cause by the prior of both.
+
+    Causes that a complaint does not list keep a floor in the belief, which is doubt and no fault: they are not drawn.
+    """
     dice = random.Random(seed)
     complaints = [complaint for complaint in bench.base.complaints if only in (None, complaint.id)]
     for n in range(cases):
         complaint = dice.choices(complaints, [complaint.share for complaint in complaints])[0]
         opening = dice.choice(bench.openings(complaint.id))
         posterior = bench.view(opening).belief.posterior
-        yield Fault(opening, dice.choices(list(posterior), list(posterior.values()))[0], f"{seed} {n}")
+        weights = [posterior[cause] for cause in complaint.priors]
+        yield Fault(opening, dice.choices(list(complaint.priors), weights)[0], f"{seed} {n}")
 
 
 def table(sessions: dict[str, list[Session]]) -> Iterator[str]:
