@@ -11,7 +11,8 @@ from intake.spelling import Spelling
 from intake.terms import Terms
 from intake.words import Word, split, stem
 from knowledge.errors import KnowledgeError
-from knowledge.models import Cue, Finding, KnowledgeBase
+from knowledge.models import Finding, KnowledgeBase
+from knowledge.wordings import Cue
 
 Owner = TypeVar("Owner")
 Polarity = Literal["present", "absent", "denied"]

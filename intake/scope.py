@@ -20,7 +20,7 @@ from intake.reading import Edge
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
-    from knowledge.models import Cue
+    from knowledge.wordings import Cue
 
 _BYSTANDER = "bystander"
 DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER])

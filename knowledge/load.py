@@ -21,8 +21,6 @@ from knowledge.models import (
     Cause,
     Check,
     Complaint,
-    Concept,
-    Cue,
     Finding,
     Hazard,
     KnowledgeBase,
@@ -33,11 +31,11 @@ from knowledge.models import (
     Source,
     Stage,
     Strength,
-    Wording,
 )
 from knowledge.record import Accepted
 from knowledge.references import label_of, reference_faults
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
+from knowledge.wordings import Concept, Cue, Wording
 
 BASE = Path(__file__).parent / "base"
 

@@ -1,4 +1,4 @@
-"""The records of the knowledge base: frozen, validated, and the only place where their keys are listed."""
+"""The records of the knowledge base: frozen and validated; how things are said, read by shape and fitted stand apart."""
 
 from typing import Annotated, Literal
 
@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 from knowledge.fit_models import FitRecords
 from knowledge.record import Accepted, Id, Record, Text
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
+from knowledge.wordings import Concept, Cue, Wording
 
 State = Literal["present", "absent", "unknown"]
 Level = Literal["stop", "caution", "notice"]
@@ -235,7 +236,7 @@ class Outcome(Record):
 
     id: Id
     title: Text
-    likely: dict[Id, Probability] = {}
+    likely: dict[Id, Probability] = Field(default_factory=dict)
     otherwise: Probability
     gives: tuple[Conclusion, ...] = ()
 
@@ -338,42 +339,6 @@ class Strength(Record):
     id: Id
     log10_ratio: Annotated[float, Field(gt=0.0)]
     title: Text
-
-
-class Concept(Record):
-    """A set of words and phrases that mean one thing to the reader; `part` says which part of the machine it names."""
-
-    id: Id
-    words: Annotated[tuple[str, ...], Field(min_length=1)]
-    part: Id | None = None
-
-
-class Wording(Record):
-    """How people say a finding, as patterns (the pattern language is described in DEVELOPERS.md).
-
-    `present` and `absent` state it; `denied` are bare mentions that count only under a negation, as absent.
-    """
-
-    finding: Id
-    present: tuple[str, ...] = ()
-    absent: tuple[str, ...] = ()
-    denied: tuple[str, ...] = ()
-    detail: str | None = None
-
-
-class Cue(Record):
-    """Words that change how a mention is to be taken, after NegEx and ConText.
-
-    `direction` is where the cue reaches; `reach` how far: to the end of the list, of the clause, of the sentence.
-    A `pseudo` cue swallows its words, a `terminate` cue cuts the reach of others.
-    """
-
-    category: Literal[
-        "negated", "hedged", "past", "hypothetical", "other", "generic", "refuted", "pseudo", "terminate", "correction"
-    ]
-    direction: Literal["forward", "backward", "both"] = "forward"
-    reach: Literal["list", "clause", "sentence"] = "clause"
-    say: Annotated[tuple[str, ...], Field(min_length=1)]
 
 
 class KnowledgeBase(FitRecords):

@@ -5,8 +5,9 @@ from difflib import get_close_matches
 
 from pydantic import BaseModel
 
-from knowledge.models import Check, Conclusion, Condition, KnowledgeBase, Rule, Wording
+from knowledge.models import Check, Conclusion, Condition, KnowledgeBase, Rule
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, StopCode
+from knowledge.wordings import Wording
 
 PRACTICE = "common practice"
 MEMORY = "from memory"

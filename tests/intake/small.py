@@ -1,6 +1,7 @@
 """A small knowledge base of its own for the tests of the reading, so that they test the method and not the data."""
 
-from knowledge.models import Concept, Cue, Finding, KnowledgeBase, Wording
+from knowledge.models import Finding, KnowledgeBase
+from knowledge.wordings import Concept, Cue, Wording
 
 _CONCEPTS: dict[str, tuple[str, tuple[str, ...]]] = {
     "fan": ("cooling", ("fan", "fans")),

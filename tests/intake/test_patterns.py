@@ -7,7 +7,8 @@ from intake.patterns import Pattern, PatternSet, parse
 from intake.read import reader
 from knowledge import shipped_base
 from knowledge.errors import KnowledgeError
-from knowledge.models import Concept, Cue, KnowledgeBase, Wording
+from knowledge.models import KnowledgeBase
+from knowledge.wordings import Concept, Cue, Wording
 from tests.intake.small import BASE
 
 

@@ -1,0 +1,43 @@
+"""The records of how people say things: concepts, wordings, and the cues that change what is said."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from knowledge.record import Id, Record
+
+
+class Concept(Record):
+    """A set of words and phrases that mean one thing to the reader; `part` says which part of the machine it names."""
+
+    id: Id
+    words: Annotated[tuple[str, ...], Field(min_length=1)]
+    part: Id | None = None
+
+
+class Wording(Record):
+    """How people say a finding, as patterns (the pattern language is described in DEVELOPERS.md).
+
+    `present` and `absent` state it; `denied` are bare mentions that count only under a negation, as absent.
+    """
+
+    finding: Id
+    present: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+    detail: str | None = None
+
+
+class Cue(Record):
+    """Words that change how a mention is to be taken, after NegEx and ConText.
+
+    `direction` is where the cue reaches; `reach` how far: to the end of the list, of the clause, of the sentence.
+    A `pseudo` cue swallows its words, a `terminate` cue cuts the reach of others.
+    """
+
+    category: Literal[
+        "negated", "hedged", "past", "hypothetical", "other", "generic", "refuted", "pseudo", "terminate", "correction"
+    ]
+    direction: Literal["forward", "backward", "both"] = "forward"
+    reach: Literal["list", "clause", "sentence"] = "clause"
+    say: Annotated[tuple[str, ...], Field(min_length=1)]
