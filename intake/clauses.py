@@ -146,8 +146,8 @@ def _close(doc: Doc, at: int, if_subject_at: int, unless: bool = False) -> None:
 
 
 def _is_subject(doc: Doc, at: int) -> bool:
-    if at >= len(doc):
-        return False
+    if at >= len(doc) or (doc[at].text == "nothing" and (at + 1 == len(doc) or doc[at + 1].tag_ == "END")):
+        return False  # "pushed the button, nothing": the outcome, not a subject
     first = doc[at].text.partition(" ")[0]
     return first in _SUBJECTS
 
@@ -171,7 +171,7 @@ def _asks(doc: Doc, start: int, end: int) -> bool:
         return False
     first, second = words[0].text, words[1].text
     if first in grammar.AUXILIARIES:
-        if not mark and first in ("had", "have", "did"):  # "had the side off", "did the updates": the writer is left out
+        if not mark and first in ("had", "have", "did"):  # "had the side off": the writer is left out
             return second in ("i", "you", "we", "they")
         return bool(mark) or second in ("it", "there", "they", "this", "that", "i", "you", "we", "the")
     return bool(mark) and doc[start].is_sent_start is True and _is_fragment(words)

@@ -1,4 +1,4 @@
-"""The records of the knowledge base: frozen and validated; how things are said, read by shape and fitted stand apart."""
+"""The records of the knowledge base, frozen and validated; wordings, shapes and fits have modules of their own."""
 
 from typing import Annotated, Literal
 
