@@ -43,7 +43,7 @@ PERCEIVE = _words(
 # Before a mid-sentence "it is" these tell that no new statement begins there ("is it", "that it", "think it").
 OPENERS = _words(
     "and or but that if when because so as than what how why where which who whether think thought say said"
-    " says guess hope sure then while until before after since until once like"
+    " says guess hope sure then while until before after since until once like of from with for about"
 )
 
 FILLERS = _words(
