@@ -38,6 +38,7 @@ PREDICATES = _words(
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.
 PERCEIVE = _words(
     "see hear get have show give make smell notice feel find any sign of the a single one with from in on at"
+    " saw seen heard got had gave given made smelt smelled noticed noticing felt found detect detected spot spotted"
 )
 
 # Before a mid-sentence "it is" these tell that no new statement begins there ("is it", "that it", "think it").
