@@ -146,7 +146,7 @@ def test_help_and_knowledge_do_not_load_spacy():
 
 def test_consult_takes_its_input_from_a_pipe():
     """A whole consultation without a terminal: why, an answer, free text, undo, summary."""
-    script = "why\nyes\nno burning smell, no smoke\nundo\nchecks\ncauses\nnonsense xyzzy\nsummary\nquit\n"
+    script = "why\nyes\nno burning smell, no smoke\nundo\nchecks\ncauses\nseen loose-metal yes\nparts\nseen nothing yes\nnonsense xyzzy\nsummary\nquit\n"
     done = subprocess.run(
         [sys.executable, "-m", "expert.cli", "consult", str(DEMO)],
         cwd=ROOT,
@@ -158,5 +158,7 @@ def test_consult_takes_its_input_from_a_pipe():
     assert done.returncode == 0, done.stderr
     assert "Taken back." in done.stdout
     assert "understood:" in done.stdout
+    assert "CAUTION" in done.stdout.split("entered:")[1]
+    assert "no finding 'nothing'" in done.stdout
     assert "could not read" in done.stdout
     assert done.stderr == ""

@@ -19,6 +19,7 @@ from expert.case import (
     effective,
     fold,
 )
+from expert.elimination import eliminate
 from expert.measure import judge, parse_reading
 from expert.planner import Prediction, QuestionPlan
 from expert.report.plain import Page
@@ -182,6 +183,32 @@ def _measure(now: Consultation, rest: str) -> Reply:
     return Reply(now.with_entries(entry), (verdict.text,))
 
 
+def _seen(now: Consultation, rest: str) -> Reply:
+    """Enter what was seen at the bench; this, and not an owner's words, is what lifts a hazard."""
+    findings = {finding.id for finding in now.base.findings}
+    name, _, state = rest.partition(" ")
+    if name not in findings:
+        raise CallError(f"no finding {name!r}; 'ohmbudsman knowledge list findings' prints them")
+    if state.strip().lower() not in YES + NO:
+        raise CallError(f"say yes or no: seen {name} yes")
+    told: State = "present" if state.strip().lower() in YES else "absent"
+    entry = AnswerEntry(finding=name, state=told, words=f"seen at the bench: {state.strip()}")
+    return Reply(now.with_entries(entry), (f"entered: {sentence_of(now.base, name, told)}",))
+
+
+def _parts(now: Consultation, rest: str) -> Reply:
+    """Tell what is known of each part, and on what grounds."""
+    known = eliminate(now.base, now.assessment.belief, now.assessment.firings)
+    lines = []
+    for part in (part for part in known.parts if part.status != "untested"):
+        lines.append(f"{part.part}: {part.status}, {100 * part.probability:.0f}%")
+        for ground in part.grounds:
+            taken = f" (if {ground.assumes})" if ground.assumes else ""
+            lines.append(f"    {ground.verdict}: {ground.because}{taken}")
+        lines += [f"    ask: {part.ask}"] if part.ask else []
+    return Reply(now, tuple(lines) or ("Nothing is cleared or convicted yet.",))
+
+
 def _undo(now: Consultation, rest: str) -> Reply:
     if len(effective(now.log)) < 2:
         return Reply(now, ("There is nothing to take back.",))
@@ -229,6 +256,8 @@ COMMANDS: dict[str, Command] = {
     "checks": Command("what to check next, and how to enter what came out", _checks),
     "done": Command("enter a check: done CHECK OUTCOME", _done),
     "measure": Command("enter a reading: measure rail-12v 11.9 V", _measure),
+    "seen": Command("enter what was seen at the bench: seen cleaned-and-dried yes", _seen),
+    "parts": Command("what is cleared, convicted or suspect, and on what grounds", _parts),
     "note": Command("write a note into the case", _note),
     "summary": Command("everything so far", _summary),
     "undo": Command("take the last answer back", _undo),
