@@ -19,6 +19,7 @@ from intake.words import stem
 _SENTENCE_END = frozenset(".!?\n")
 _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
+_RESTRICTING = frozenset(["just", "only", "instead"])
 _INDEFINITE = frozenset(["a", "an", "any"])
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
@@ -100,6 +101,8 @@ def _joins_statement(doc: Doc, at: int) -> bool:
     if _is_subject(doc, after):
         _close(doc, at, if_subject_at=after)
         return True
+    if doc[at].text == "," and _next_text(doc, at) in _RESTRICTING:
+        return True  # "no lights, just a beep", "never loads, just restarts"
     chunk = _chunk(doc, after)
     if not chunk:
         return False
