@@ -155,6 +155,7 @@ SPELLING = [
     ids=lambda value: value,
 )
 def test_a_sentence_says_what_it_says(message, expected):
+    """Every row of the tables."""
     assert told(message) == set(expected.split())
 
 
@@ -172,24 +173,29 @@ def test_a_sentence_says_what_it_says(message, expected):
     ],
 )
 def test_a_trial_carries_its_outcome_and_an_event_its_part(message, finding, detail):
+    """After it, before it, in the next sentence."""
     assert {f.id: f.detail for f in read_complaint(message, BASE).findings} == {finding: detail}
 
 
 def test_two_trials_with_their_own_outcomes():
+    """Each outcome goes to the trial before it."""
     reading = read_complaint("Tried another socket, no change. Tried another supply and that fixed it.", BASE)
     assert {f.id: f.detail for f in reading.findings} == {"other-outlet-tried": "no change", "supply-swapped": "cured"}
 
 
 def test_a_trial_told_of_last_year_is_still_a_trial():
+    """Trials and events are told of the past by nature."""
     assert told("Last year I replaced the memory.") == {"+part-replaced"}
 
 
 def test_a_contradiction_is_kept_to_be_asked():
+    """The later statement wins, and the id is listed."""
     assert read_complaint("No lights… well, the light on the board is on.", BASE).contradictions == ("power-light",)
     assert read_complaint("The light is on and the screen is black.", BASE).contradictions == ()
 
 
 def test_the_edge_quotes_the_modifier():
+    """Harkema et al. 2009 keep the modifier with its target."""
     message = "So far there were no beeps."
     (edge,) = read_complaint(message, BASE).edges
     assert (edge.category, edge.modifier, edge.finding) == ("negated", "no", "beeps")
