@@ -146,7 +146,8 @@ def test_help_and_knowledge_do_not_load_spacy():
 
 def test_consult_takes_its_input_from_a_pipe():
     """A whole consultation without a terminal: why, an answer, free text, undo, summary."""
-    script = "why\nyes\nno burning smell, no smoke\nundo\nchecks\ncauses\nseen loose-metal yes\nparts\nseen nothing yes\nnonsense xyzzy\nsummary\nquit\n"
+    lines = ["why", "yes", "no burning smell, no smoke", "undo", "checks", "causes", "seen loose-metal yes", "parts"]
+    script = "\n".join([*lines, "seen nothing yes", "nonsense xyzzy", "summary", "quit", ""])
     done = subprocess.run(
         [sys.executable, "-m", "expert.cli", "consult", str(DEMO)],
         cwd=ROOT,
