@@ -12,6 +12,7 @@ from math import log10
 from expert.belief import Belief, combine, priors_of
 from expert.evidence import Evidence, Forecast, Forecasted, clip
 from expert.facts import Claim
+from expert.identity import ByIdentity
 from expert.repair_cost import Remedies, Split, information
 from knowledge.models import KnowledgeBase
 
@@ -41,7 +42,7 @@ class Outlook:
         self.cost = self.remedies.cost(self.now)
         done = {claim.id for claim in held if claim.kind == "outcome"}
         self.setups = {setup for check in base.checks if check.id in done for setup in check.setup}
-        self.forecast = _forecast(_ByIdentity(base))
+        self.forecast = _forecast(ByIdentity(base))
         self._known = {claim: belief.roots.get(claim, frozenset({claim})) for claim in held}
         self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
         self._priors = belief.priors
@@ -104,20 +105,7 @@ def normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
     return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]
 
 
-class _ByIdentity:
-    """A key for the cache: comparing whole bases would cost more than it saves."""
-
-    def __init__(self, base: KnowledgeBase) -> None:
-        self.base = base
-
-    def __hash__(self) -> int:
-        return id(self.base)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByIdentity) and self.base is other.base
-
-
 @lru_cache(maxsize=4)
-def _forecast(key: _ByIdentity) -> Forecast:
+def _forecast(key: ByIdentity) -> Forecast:
     """Prepare the forecast of a base once: it takes as long as ranking all the checks."""
     return Forecast(key.base)

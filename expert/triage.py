@@ -17,6 +17,7 @@ from expert.document import (
     StageItem,
     TriageDocument,
 )
+from expert.identity import ByIdentity
 from intake import read_complaint
 from knowledge import KnowledgeBase, shipped_base
 
@@ -50,24 +51,11 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
 
 def expert_of(base: KnowledgeBase) -> Expert:
     """Give the expert of a base, prepared once for each base."""
-    return _expert(_ByIdentity(base))
-
-
-class _ByIdentity:
-    """A key for the cache: comparing whole bases would cost more than compiling one."""
-
-    def __init__(self, base: KnowledgeBase) -> None:
-        self.base = base
-
-    def __hash__(self) -> int:
-        return id(self.base)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _ByIdentity) and self.base is other.base
+    return _expert(ByIdentity(base))
 
 
 @lru_cache(maxsize=4)
-def _expert(key: _ByIdentity) -> Expert:
+def _expert(key: ByIdentity) -> Expert:
     return Expert(key.base)
 
 
