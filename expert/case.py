@@ -29,12 +29,15 @@ class Told(Record):
 
 
 class Named(Record):
-    """A piece of hardware named in the message, with what was read from the words."""
+    """A piece of hardware named in the message or told at the bench, with what was read from the words.
+
+    `start` and `end` are half-open code points into the message as given; None for what was told at the bench.
+    """
 
     part: str
     text: str
-    start: int
-    end: int
+    start: int | None = None
+    end: int | None = None
     facts: dict[str, str | int | float | bool | list[str]]
 
 
@@ -95,6 +98,52 @@ class NoteEntry(Record):
     hazard: Id | None = None
 
 
+class WithdrawEntry(Record):
+    """A finding that the reading made up: it was not told at all, neither present nor absent."""
+
+    kind: Literal["withdraw"] = "withdraw"
+    finding: Id
+
+
+class SkipEntry(Record):
+    """A question that is not to be asked again; `finding` is what it asks about."""
+
+    kind: Literal["skip"] = "skip"
+    finding: Id
+
+
+class PartEntry(Record):
+    """A piece of hardware told at the bench, on top of what the message names."""
+
+    kind: Literal["part"] = "part"
+    named: Named
+
+
+class ExperienceEntry(Record):
+    """What the shop's own closed cases had said when this case began: for each complaint, how often each cause.
+
+    It stands in the log, so that a later look at this case gives the same ranking whatever was closed since.
+    """
+
+    kind: Literal["experience"] = "experience"
+    counts: dict[Id, dict[Id, int]]
+
+
+class CloseEntry(Record):
+    """The end of the case: the cause that was confirmed (None: not found out), the parts replaced, and a word on it."""
+
+    kind: Literal["close"] = "close"
+    cause: Id | None = None
+    replaced: tuple[Id, ...] = ()
+    words: str = ""
+
+
+class ReopenEntry(Record):
+    """The case goes on after it was closed."""
+
+    kind: Literal["reopen"] = "reopen"
+
+
 class StepEntry(Record):
     """One step back, or one step forward again."""
 
@@ -102,7 +151,19 @@ class StepEntry(Record):
 
 
 Entry = Annotated[
-    MessageEntry | AnswerEntry | OutcomeEntry | MeasureEntry | HandEntry | NoteEntry | StepEntry,
+    MessageEntry
+    | AnswerEntry
+    | WithdrawEntry
+    | SkipEntry
+    | OutcomeEntry
+    | MeasureEntry
+    | PartEntry
+    | HandEntry
+    | NoteEntry
+    | ExperienceEntry
+    | CloseEntry
+    | ReopenEntry
+    | StepEntry,
     Field(discriminator="kind"),
 ]
 
@@ -117,6 +178,9 @@ class Case(Record):
     have: tuple[Id, ...] = ()
     notes: tuple[NoteEntry, ...] = ()
     asked: tuple[Id, ...] = ()
+    build: tuple[Named, ...] = ()
+    experience: ExperienceEntry | None = None
+    closed: CloseEntry | None = None
 
 
 def effective(log: Sequence[Entry]) -> list[Entry]:
@@ -143,7 +207,7 @@ def fold(log: Sequence[Entry]) -> Case:
     for entry in entries:
         news = _told(entry)
         # One entry may tell a finding several times, of several parts; a later entry replaces them all.
-        renewed = {finding.id for finding in news}
+        renewed = {finding.id for finding in news} | _withdrawn(entry)
         told = [*(finding for finding in told if finding.id not in renewed), *news]
     outcomes: Mapping[str, OutcomeEntry] = {e.check: e for e in entries if isinstance(e, OutcomeEntry)}
     messages = [e for e in entries if isinstance(e, MessageEntry)]
@@ -155,8 +219,20 @@ def fold(log: Sequence[Entry]) -> Case:
         measures=tuple(e for e in entries if isinstance(e, MeasureEntry)),
         have=hands[-1].have if hands else (),
         notes=tuple(e for e in entries if isinstance(e, NoteEntry)),
-        asked=tuple(e.finding for e in entries if isinstance(e, AnswerEntry)),
+        asked=tuple(e.finding for e in entries if isinstance(e, AnswerEntry | SkipEntry)),
+        build=(*(messages[-1].build if messages else ()), *(e.named for e in entries if isinstance(e, PartEntry))),
+        experience=next((e for e in reversed(entries) if isinstance(e, ExperienceEntry)), None),
+        closed=_closed(entries),
     )
+
+
+def _withdrawn(entry: Entry) -> set[str]:
+    return {entry.finding} if isinstance(entry, WithdrawEntry) else set()
+
+
+def _closed(entries: Sequence[Entry]) -> CloseEntry | None:
+    last = next((e for e in reversed(entries) if isinstance(e, CloseEntry | ReopenEntry)), None)
+    return last if isinstance(last, CloseEntry) else None
 
 
 def _told(entry: Entry) -> tuple[Told, ...]:

@@ -5,13 +5,20 @@ from hypothesis import strategies as st
 
 from expert.case import (
     AnswerEntry,
+    CloseEntry,
     Entry,
+    ExperienceEntry,
     HandEntry,
     MessageEntry,
+    Named,
     NoteEntry,
     OutcomeEntry,
+    PartEntry,
+    ReopenEntry,
+    SkipEntry,
     StepEntry,
     Told,
+    WithdrawEntry,
     effective,
     fold,
 )
@@ -63,3 +70,38 @@ def test_one_entry_may_tell_of_several_parts():
     message = MessageEntry(text="new memory and a new drive", sentences=1, redactions=0, findings=parts)
     assert fold([message]).findings == parts
     assert [told.state for told in fold([message, _answer("part-added", "absent")]).findings] == ["absent"]
+
+
+def test_a_withdrawn_finding_was_never_told():
+    """Withdrawing takes out both states, and a later answer puts the finding back."""
+    log = [_answer("smoke"), _answer("dead"), WithdrawEntry(finding="smoke")]
+    assert [told.id for told in fold(log).findings] == ["dead"]
+    assert [told.id for told in fold([*log, UNDO]).findings] == ["smoke", "dead"]
+    assert [told.id for told in fold([*log, _answer("smoke", "absent")]).findings] == ["dead", "smoke"]
+
+
+def test_a_skipped_question_counts_as_asked_and_tells_nothing():
+    """Skipping is no answer."""
+    case = fold([SkipEntry(finding="storm")])
+    assert (case.asked, case.findings) == (("storm",), ())
+
+
+def test_parts_told_at_the_bench_follow_those_of_the_message():
+    """What is told at the bench adds to what the message names."""
+    told, named = (Named(part=part, text=part, facts={}) for part in ("psu", "board"))
+    message = MessageEntry(text="a board", sentences=1, redactions=0, build=(named,))
+    assert [part.part for part in fold([PartEntry(named=told), message]).build] == ["board", "psu"]
+
+
+def test_a_case_is_closed_until_it_is_opened_again():
+    """The last of the two words stands; undo takes a close back."""
+    close = CloseEntry(cause="psu-failed", replaced=("psu",))
+    assert fold([close]).closed == close
+    assert fold([close, ReopenEntry()]).closed is None
+    assert fold([close, UNDO]).closed is None
+
+
+def test_the_experience_at_the_beginning_stays_with_the_case():
+    """Counts of other cases are part of the log."""
+    learned = ExperienceEntry(counts={"dead": {"psu-failed": 3}})
+    assert fold([learned, _answer("dead")]).experience == learned
