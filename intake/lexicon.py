@@ -49,6 +49,7 @@ class Lexicon:
             concept.id: [tuple(word.norm for word in split(term.lstrip("="))) for term in concept.words]
             for concept in base.concepts
         }
+        self._elements: dict[str, Element] = {}
         self.parts = {
             stem(" ".join(term)): concept.part
             for concept in base.concepts
@@ -73,6 +74,11 @@ class Lexicon:
 
     def concept(self, name: str) -> Element:
         """Give the element that matches any word of a concept; raise `KeyError` where there is none."""
+        if name not in self._elements:
+            self._elements[name] = self._element_of(name)
+        return self._elements[name]
+
+    def _element_of(self, name: str) -> Element:
         stems: set[str] = set()
         norms: set[str] = set()
         for word, term in zip(self._concepts[name].words, self._terms[name], strict=True):

@@ -6,8 +6,9 @@ first letter the same, or swapped with the second. Our vocabulary is asked befor
 trade words as rare.
 """
 
-from collections.abc import Iterable, Iterator
-from functools import cached_property
+from collections.abc import Iterable, Iterator, Mapping
+from functools import cache, cached_property
+from math import log10
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -103,6 +104,16 @@ def _inflections(word: str) -> Iterator[str]:
 
 
 def _zipf(word: str) -> float:
-    from wordfreq import zipf_frequency  # here: the list takes a moment, and many messages hold no unknown word
+    """Give log10 of how often the word stands in a thousand million words of English; 0 for a word off the list."""
+    frequency = _frequencies().get(word)
+    return round(log10(frequency) + 9.0, 2) if frequency else 0.0
 
-    return float(zipf_frequency(word, "en", wordlist="small"))
+
+@cache
+def _frequencies() -> Mapping[str, float]:
+    # Here: the list takes a moment, and many messages hold no unknown word. The dictionary is asked itself, since the
+    # library's own look-up splits every word into tokens first.
+    from wordfreq import get_frequency_dict
+
+    frequencies: Mapping[str, float] = get_frequency_dict("en", wordlist="small")
+    return frequencies

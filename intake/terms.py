@@ -6,6 +6,7 @@ word by word still has to match, so it gets a variant in which the term is one e
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from functools import lru_cache
 from itertools import combinations
 
 from intake.patterns import Element
@@ -65,10 +66,12 @@ class Terms:
     def _stretches(self, elements: tuple[Element, ...]) -> list[_Stretch]:
         found: dict[tuple[int, int], set[str]] = {}
         for start, element in enumerate(elements):
-            for first in map(str.split, sorted(_stems(element))):
+            # Most terms end in no word of the pattern: asked first, since the rest of the search is dear.
+            lasts = frozenset().union(*(_last_words(later) for later in elements[start + 1 :]))
+            for first in _stem_words(element) if lasts else ():
                 for term in self._by_first.get(first[0], ()):
-                    if list(term[: len(first)]) == first and len(term) > len(first) and term not in self._sealed:
-                        for end in self._ends(term, len(first), elements, start + 1):
+                    if term[-1] in lasts and term[: len(first)] == first and term not in self._sealed:
+                        for end in self._ends(term, len(first), elements, start + 1) if len(term) > len(first) else ():
                             found.setdefault((start, end), set()).add(" ".join(term))
         return [(place, frozenset(found[place])) for place in sorted(found)]
 
@@ -97,5 +100,16 @@ class Terms:
         return ends
 
 
+@lru_cache(maxsize=20_000)
+def _stem_words(element: Element) -> tuple[tuple[str, ...], ...]:
+    return tuple(tuple(text.split()) for text in sorted(_stems(element)))
+
+
+@lru_cache(maxsize=20_000)
+def _last_words(element: Element) -> frozenset[str]:
+    return frozenset(words[-1] for words in _stem_words(element))
+
+
+@lru_cache(maxsize=20_000)
 def _stems(element: Element) -> frozenset[str]:
     return element.stems | frozenset(map(stem, element.norms))
