@@ -1,4 +1,4 @@
-"""Measure the reading against the corpus: `python -m tests.reading [development|test] [--worst N] [--findings]`.
+"""Measure the reading: `python -m tests.reading [development|test] [--voice NAME] [--worst N] [--findings]`.
 
 Counts a finding as right if id and state agree. Prints precision, recall and F1 in all and per finding, the state
 errors (right id, wrong state), the recall of danger signs and hazards, the findings in messages without a fault,
@@ -8,6 +8,7 @@ invented: nobody should come to know the test half by heart.
 
 import argparse
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from expert.triage import triage
@@ -41,13 +42,14 @@ def figures(right: int, missed: int, invented: int) -> tuple[float, float, float
     return precision, recall, 2 * precision * recall / (precision + recall) if precision + recall else 0.0
 
 
-def measure(half: str) -> Score:
-    """Read every message of a half and compare."""
+def measure(half: str, voices: Collection[str] = ()) -> Score:
+    """Read every message of a half, or of these voices in it, and compare."""
     base = shipped_base()
     danger = {finding.id for finding in base.findings if finding.kind == "danger"}
     score = Score()
     for letter in letters(half):
-        _compare(letter, score, danger)
+        if not voices or letter.voice in voices:
+            _compare(letter, score, danger)
     return score
 
 
@@ -86,7 +88,8 @@ def _print(half: str, score: Score, worst: int, per_finding: bool) -> None:
     right, missed, invented = (sum(c.values()) for c in (score.right, score.missed, score.invented))
     precision, recall, f1 = figures(right, missed, invented)
     print(f"{half}: precision {precision:.3f}  recall {recall:.3f}  F1 {f1:.3f}  ({right} right, {missed} missed,")
-    print(f"    {invented} invented)  state errors {score.state_errors} ({score.state_errors / (right + missed):.1%})")
+    share = score.state_errors / max(right + missed, 1)
+    print(f"    {invented} invented)  state errors {score.state_errors} ({share:.1%})")
     print(f"    danger signs found {score.dangers[0]} of {score.dangers[1]}; hazards {score.hazards[0]} of")
     print(f"    {score.hazards[1]}, {score.hazards[2]} more raised than marked")
     print(f"    messages without a fault: {score.quiet_invented} findings in {score.quiet_messages} messages")
@@ -109,9 +112,10 @@ def main() -> None:
     parser.add_argument("half", nargs="?", choices=HALVES, help="only this half")
     parser.add_argument("--worst", type=int, default=5, help="how many of the worst development messages to print")
     parser.add_argument("--findings", action="store_true", help="figures per finding as well")
+    parser.add_argument("--voice", action="append", default=[], help="only this voice; may be given more than once")
     options = parser.parse_args()
     for half in [options.half] if options.half else HALVES:
-        _print(half, measure(half), options.worst, options.findings)
+        _print(half, measure(half, options.voice), options.worst, options.findings)
 
 
 if __name__ == "__main__":
