@@ -1,5 +1,6 @@
 """The main job in one call: the owner's message in, the triage document out. At the edge: it calls the intake."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from functools import lru_cache
 
@@ -19,6 +20,8 @@ from expert.document import (
 )
 from expert.identity import ByIdentity
 from intake import read_complaint
+from intake.clean import clean
+from intake.redact import private_spans, redact
 from knowledge import KnowledgeBase, shipped_base
 
 # Six decimals are far finer than any of the evidence, and the same on every machine.
@@ -47,6 +50,19 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
         build=tuple(Named.model_validate(asdict(named)) for named in reading.build),
         contradictions=tuple(reading.contradictions),
     )
+
+
+def without_private(text: str, keep: Sequence[tuple[int, int]] = ()) -> str:
+    """Give the text with personal data blanked, character for character, so that offsets stay.
+
+    A last line that is either a name or a word of the complaint ("Dead.") stays where it overlaps a span to `keep`.
+    """
+    spans = [
+        span
+        for span in private_spans(clean(text))
+        if span.kind != "signed" or all(span.end <= start or end <= span.start for start, end in keep)
+    ]
+    return redact(text, spans)
 
 
 def expert_of(base: KnowledgeBase) -> Expert:

@@ -115,12 +115,16 @@ class Pair(Record):
 
 
 class Hazard(Record):
-    """An unsafe situation: its level, the advice, who takes over, and the risks that it locks."""
+    """An unsafe situation: its level, the advice, who takes over, and the risks that it locks.
+
+    `plain` is the advice in words for the owner, where `advice` speaks to the bench.
+    """
 
     id: Id
     title: Text
     level: Level
     advice: Text
+    plain: str = ""
     takeover: Text
     locks: tuple[Risk, ...]
     lifted_when: Text
