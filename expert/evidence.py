@@ -47,14 +47,27 @@ class Weigher:
             for check in base.checks
         }
         self._outcomes = {f"{check.id}/{outcome.id}": outcome for check in base.checks for outcome in check.outcomes}
+        self._named = {check.id: frozenset(c for o in check.outcomes for c in o.likely) for check in base.checks}
 
     def weigh(self, rule: str, gives: Sequence[Conclusion], roots: Iterable[Claim]) -> tuple[Evidence, ...]:
-        """Give the evidence of a rule, or of an outcome `check/outcome`, that rests on these stated facts."""
+        """Give the evidence of a rule, or of an outcome `check/outcome`, that rests on these stated facts.
+
+        A rule that rests on outcomes alone tells of a cause nothing that the table of the check does not tell already,
+        and in finer numbers: there its support is left to the table. What it excludes or confirms still stands.
+        """
+        roots = frozenset(roots)
         groups = self.groups(roots) or frozenset({rule})
         pieces = [piece for conclusion in gives if (piece := self._of_conclusion(rule, conclusion, groups))]
         if outcome := self._outcomes.get(rule):
-            pieces += _of_outcome(rule, outcome, groups)
-        return tuple(pieces)
+            return (*pieces, *_of_outcome(rule, outcome, groups))
+        told = self._told_by_tables(roots)
+        return tuple(piece for piece in pieces if piece.kind != "weigh" or piece.cause not in told)
+
+    def _told_by_tables(self, roots: frozenset[Claim]) -> frozenset[str]:
+        """Give the causes that the tables of the checks name, if all these facts are outcomes; else none."""
+        if any(claim.kind != "outcome" for claim in roots):
+            return frozenset()
+        return frozenset().union(*(self._named.get(claim.id, frozenset()) for claim in roots))
 
     def groups(self, roots: Iterable[Claim]) -> frozenset[str]:
         """Give the evidence groups of stated facts; a check that settles findings tells what they tell."""

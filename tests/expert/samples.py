@@ -14,13 +14,16 @@ WIDTH = 3
 
 
 def conditions(text: str) -> tuple[Condition, ...]:
-    """Read "a, b=absent, hazard:fire" as conditions."""
+    """Read "a, b=absent, hazard:fire, test/yes" as conditions."""
     return tuple(_condition(item.strip()) for item in text.split(",") if item.strip())
 
 
 def _condition(item: str) -> Condition:
     if item.startswith("hazard:"):
         return Condition(hazard=item.removeprefix("hazard:"))
+    if "/" in item:
+        check, _, outcome = item.partition("/")
+        return Condition(check=check, outcome=outcome)
     finding, _, state = item.partition("=")
     return Condition(finding=finding, state=state or "present")
 

@@ -141,6 +141,29 @@ def test_a_check_tells_what_the_findings_that_settle_it_tell():
     assert combine(evidence_in(other, "smell, sniff/yes"))["a"] == pytest.approx(1.5)
 
 
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ("test/yes", {"a": log10(0.9 / 0.1), "b": 1.0}),  # the table knows a; of b only the rule speaks
+        ("test/yes, smell", {"a": 2.0, "b": 1.0}),  # with a fact of another kind: the stronger piece of the two
+    ],
+)
+def test_a_rule_on_an_outcome_leaves_to_the_table_what_the_table_tells(told, expected):
+    """P(yes | a) = .9 against .1: one observation moves a once, by Bayes' theorem, whatever a rule repeats of it."""
+    known = base(
+        rule("repeats", "test/yes", "support:a:strong, support:b:strong"),
+        rule("adds", "test/yes, smell", "support:a:decisive"),
+        checks=(check("test", {"a": 0.9}, 0.1),),
+    )
+    assert combine(evidence_in(known, told)) == pytest.approx(expected)
+
+
+def test_what_a_rule_excludes_on_an_outcome_stands():
+    """Exclusion and confirmation are statements of the rule, not a second weighing of the table."""
+    known = base(rule("out", "test/yes", "exclude:a"), checks=(check("test", {"a": 0.1}, 0.9),))
+    assert [piece.kind for piece in evidence_in(known, "test/yes")] == ["exclude", "weigh"]
+
+
 CHAIN = base(
     rule("derive", "smell", "lamp"),
     rule("far", "lamp, dead", "support:a:strong"),
