@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from expert.belief import Belief, believe
 from expert.case import Case
 from expert.engine import Engine
+from expert.experience import learned
 from expert.facts import Claim, claims_of, outcome_of
 from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
 from expert.trace import Firing
@@ -51,7 +52,8 @@ class Expert:
         claims = claims_of_case(case)
         firings = self._engine.run(claims)
         hazards = raised_hazards(firings, self.base)
-        belief = believe(firings, self.base)
+        base = learned(self.base, case.experience)
+        belief = believe(firings, base)
         held = claims | belief.roots.keys()
         # The worst hazard that locks a risk is named, so the worst is written last.
         risks: dict[str, str] = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
@@ -64,8 +66,8 @@ class Expert:
             fails_at=fails_at,
             hazards=hazards,
             belief=belief,
-            checks=rank_checks(self.base, belief, held, case.have, risks, locks),
-            questions=rank_questions(self.base, belief, held, firings, case.asked),
+            checks=rank_checks(base, belief, held, case.have, risks, locks),
+            questions=rank_questions(base, belief, held, firings, case.asked),
         )
 
 

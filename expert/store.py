@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, NamedTuple, Self
+from typing import TYPE_CHECKING, Any, NamedTuple, Self
 
 from expert.store_file import NAME, data_folder, guarded, open_file, transaction
 from knowledge.errors import CaseError
@@ -78,6 +78,7 @@ class Wanted(NamedTuple):
     until: str | None = None
 
 
+_FIELDS = ("number", "opened", "changed", "title", "entries", "closed", "cause", "leading", "stage", "complaint")
 _COLUMNS = "number, opened, changed, title, entries, closed, confirmed, leading, stage, complaint, hazards, parts"
 _LEARNING = "learning"
 
@@ -279,9 +280,14 @@ class Store:
     def _rows(self, rest: str, values: Sequence[object]) -> tuple[CaseRow, ...]:
         with guarded(self.path):
             found = self._connection.execute(f"SELECT {_COLUMNS} FROM cases {rest}", values).fetchall()
-        return tuple(
-            CaseRow(*row[:5], bool(row[5]), *row[6:10], *(tuple(each.split()) for each in row[10:])) for row in found
-        )
+        return tuple(_row(each) for each in found)
+
+
+def _row(columns: Sequence[Any]) -> CaseRow:
+    """Make a line of a list from the columns, which come in the order of its fields."""
+    *told, hazards, parts = columns
+    row = dict(zip(_FIELDS, told, strict=True))
+    return CaseRow(**row | {"closed": bool(row["closed"])}, hazards=tuple(hazards.split()), parts=tuple(parts.split()))
 
 
 def _joined(ids: Collection[str]) -> str:
