@@ -10,7 +10,7 @@ from pathlib import Path
 
 from platformdirs import user_config_path
 
-from knowledge.load import BASE, Loaded, load, read, shipped_base
+from knowledge.load import BASE, Loaded, prepared, read, shipped_base
 from knowledge.models import KnowledgeBase
 
 
@@ -38,7 +38,7 @@ def base_of(options: argparse.Namespace) -> KnowledgeBase:
     Raises `KnowledgeError` with one line per fault: file, record, key, what is wrong.
     """
     merged = folders(options.knowledge)
-    return shipped_base() if merged == [BASE] else load(merged)
+    return shipped_base() if merged == [BASE] else prepared(merged)
 
 
 def read_base(options: argparse.Namespace) -> Loaded:
