@@ -71,11 +71,13 @@ def _parser() -> argparse.ArgumentParser:
     consult.set_defaults(run=_consult)
 
     from expert.knowledge_commands import add_knowledge
+    from expert.queue.commands import add_queue
     from expert.shop import add_folder_option
 
     for command in (triage, consult):
         add_folder_option(command)
     add_knowledge(commands, _Parser)
+    add_queue(commands, _Parser)
     return parser
 
 
