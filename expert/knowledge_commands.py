@@ -43,7 +43,7 @@ def add_knowledge(commands: Any, parser_class: type[argparse.ArgumentParser]) ->
     for topic in (check, listing, show, render):
         add_folder_option(topic)
     schema = topics.add_parser("schema", help="print the JSON Schema of a document")
-    schema.add_argument("name", choices=["triage"])
+    schema.add_argument("name", choices=["triage", "report"])
     schema.set_defaults(run=_schema)
 
 
@@ -146,7 +146,9 @@ def _render(options: argparse.Namespace) -> int:
 
 
 def _schema(options: argparse.Namespace) -> int:
-    from expert.document import TriageDocument
+    from expert.document import Part, TriageDocument
+    from expert.report.model import CaseReport
 
-    print(json.dumps(TriageDocument.model_json_schema(by_alias=True), indent=2))
+    documents: dict[str, type[Part]] = {"triage": TriageDocument, "report": CaseReport}
+    print(json.dumps(documents[options.name].model_json_schema(by_alias=True), indent=2))
     return 0

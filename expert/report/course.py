@@ -7,6 +7,7 @@ from expert.case import Entry, fold
 from expert.report.model import Course, Moment
 from expert.report.privacy import shown
 from expert.report.summary import sentence_of
+from expert.report.wording import RESULTS
 from expert.triage import DIGITS
 from knowledge.models import KnowledgeBase
 
@@ -63,7 +64,9 @@ def words_of(base: KnowledgeBase, entry: Entry) -> str:
     if entry.kind == "withdraw":
         return f"not told after all: {_title(base.findings, entry.finding)}"
     if entry.kind == "measure":
-        return entry.verdict
+        limit = next((limit for limit in base.limits if limit.id == entry.limit), None)
+        named = f"{limit.title}: {entry.value:g} {limit.unit}" if limit else f"{entry.limit}: {entry.value:g}"
+        return f"{named}, {RESULTS[entry.state]}"
     if entry.kind == "outcome":
         check = next((check for check in base.checks if check.id == entry.check), None)
         outcomes = check.outcomes if check else ()

@@ -51,6 +51,10 @@ class Page:
             self._lines.append("")
         self.line(text, style)
 
+    def blank(self) -> None:
+        """Add an empty line."""
+        self._lines.append("")
+
     def line(self, text: str, style: str = "plain", first: str = "", then: str = "") -> None:
         """Add a paragraph, wrapped; `first` and `then` are what its first and its other lines begin with."""
         wrapped = textwrap.wrap(

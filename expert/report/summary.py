@@ -67,7 +67,9 @@ def _findings(document: TriageDocument, base: KnowledgeBase, page: Page, later: 
 
 def sentence_of(base: KnowledgeBase, finding: str, state: str) -> str:
     """Put a finding in a state into plain words."""
-    record = next(f for f in base.findings if f.id == finding)
+    record = next((f for f in base.findings if f.id == finding), None)
+    if record is None:  # an older case may tell of what the base no longer has
+        return f"{finding}: {state}"
     return {"present": record.present, "absent": record.absent}.get(state, f"not known: {record.title}")
 
 

@@ -1,0 +1,71 @@
+"""The command `export`: a case as a report, as a letter to the owner, or as the work order for the bench."""
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from knowledge.errors import CallError
+
+OCCASIONS = ("first", "diagnosis", "handover")
+
+
+def add_export(commands: Any, parser_class: type[argparse.ArgumentParser]) -> None:
+    """Add `export` to the commands of the program."""
+    export = commands.add_parser("export", help="a case as a report with its reasons, a letter, or a bench sheet")
+    export.add_argument("case", metavar="CASE", help="the number of a case, or a case file")
+    export.add_argument("--format", choices=["md", "html", "json"], help="md if not given; json for the report only")
+    what = export.add_mutually_exclusive_group()
+    what.add_argument("--letter", choices=OCCASIONS, help="a letter to the owner, for this occasion")
+    what.add_argument("--sheet", action="store_true", help="the work order for the bench, one page")
+    export.add_argument("-o", "--output", type=Path, metavar="FILE", help="write into a new file, not to the screen")
+    export.set_defaults(run=_export)
+
+    from expert.shop import add_folder_option
+
+    add_folder_option(export)
+
+
+def _export(options: argparse.Namespace) -> int:
+    if (options.letter or options.sheet) and options.format == "json":
+        raise CallError("a letter or a sheet is text or a page; give --format md or html, or leave it out")
+    text = _text(options)
+    if options.output is None:
+        sys.stdout.write(text)
+        return 0
+    try:
+        with options.output.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(text)
+    except FileExistsError:
+        raise CallError(f"{options.output}: exists already and was left as it is; give another name") from None
+    except OSError as error:
+        raise CallError(f"{options.output}: {error.strerror or error}; give a file that can be written") from error
+    return 0
+
+
+def _text(options: argparse.Namespace) -> str:
+    from expert.cases_commands import resolve_case
+    from expert.report.gather import report_of
+    from expert.report.letter import letter_of, write_letter
+    from expert.report.markdown import write_markdown
+    from expert.report.page import write_letter_page, write_page, write_sheet_page
+    from expert.report.sheet import sheet_of, write_sheet
+    from expert.shop import base_of
+    from expert.store import Store
+    from expert.triage import expert_of
+
+    base = base_of(options)
+    with Store.open() as store:
+        stamped = resolve_case(options.case, store)
+    number = int(options.case) if options.case.isdecimal() else None
+    report = report_of(base, stamped, expert_of(base), number)
+    as_page = options.format == "html"
+    if options.letter:
+        letter = letter_of(report, options.letter)
+        return write_letter_page(letter) if as_page else write_letter(letter)
+    if options.sheet:
+        sheet = sheet_of(report)
+        return write_sheet_page(sheet) if as_page else write_sheet(sheet)
+    if options.format == "json":
+        return report.to_json() + "\n"
+    return write_page(report) if as_page else write_markdown(report)
