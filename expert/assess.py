@@ -55,9 +55,7 @@ class Expert:
         base = learned(self.base, case.experience)
         belief = believe(firings, base)
         held = claims | belief.roots.keys()
-        # The worst hazard that locks a risk is named, so the worst is written last.
-        risks: dict[str, str] = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
-        locks = {gives.about: f.rule for f in reversed(firings) for gives in f.gives_conclusions if gives.lock}
+        risks, locks = restrictions(hazards, firings)
         reached, fails_at = stage(firings, self.base)
         return Assessment(
             claims=claims,
@@ -87,6 +85,14 @@ def raised_hazards(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[Rais
                 rules.setdefault(gives.about, []).append(firing.rule)
     raised = [RaisedHazard(h, tuple(rules[h.id])) for h in base.hazards if h.id in rules and h.id not in lifted]
     return tuple(sorted(raised, key=lambda r: LEVELS.index(r.hazard.level)))
+
+
+def restrictions(hazards: Sequence[RaisedHazard], firings: Sequence[Firing]) -> tuple[dict[str, str], dict[str, str]]:
+    """Give what may not be done, with the worst hazard behind it, and the checks that a rule locks, with the rule."""
+    # What comes first is named, so it is written last.
+    risks: dict[str, str] = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
+    locks = {gives.about: f.rule for f in reversed(firings) for gives in f.gives_conclusions if gives.lock}
+    return risks, locks
 
 
 def stage(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[str | None, str | None]:

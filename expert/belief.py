@@ -112,6 +112,12 @@ def priors_of(base: KnowledgeBase, complaints: Collection[str]) -> dict[str, flo
     return {cause: share / total for cause, share in mixture.items()}
 
 
+def listed_causes(base: KnowledgeBase, complaints: Collection[str]) -> frozenset[str]:
+    """Give the causes that can show as the complaint that applies, by its list; every cause where none is known."""
+    applying = [complaint for complaint in base.complaints if complaint.id in complaints][:1]
+    return frozenset(applying[0].priors if applying else (cause.id for cause in base.causes))
+
+
 def rank(base: KnowledgeBase, priors: Mapping[str, float], evidence: Sequence[Evidence]) -> tuple[RankedCause, ...]:
     """Rank the causes of the base, most probable first, ties in its order.
 

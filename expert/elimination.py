@@ -115,6 +115,7 @@ def _grounds(
     said = {(g.kind, g.about) for firing in firings for g in firing.gives_conclusions}
     shut = {part for part, members in causes.items() if all(("exclude", cause) in said for cause in members)}
     trials = _Trials(base)
+    came = {f"{check.id}/{o.id}": f"{check.title}: {o.title}." for check in base.checks for o in check.outcomes}
     grounds: dict[str, list[Ground]] = {part: [] for part in causes}
     for firing in firings:
         verdicts: dict[str, Verdict] = {}
@@ -125,7 +126,7 @@ def _grounds(
             if part in grounds:
                 weight = _weight(firing, causes[part], belief)
                 assumes = trials.assumption(firing, verdict)
-                grounds[part].append(Ground(verdict, firing.n, firing.because, assumes, weight))
+                grounds[part].append(Ground(verdict, firing.n, came.get(firing.rule, firing.because), assumes, weight))
     return grounds
 
 
@@ -151,6 +152,12 @@ def _weight(firing: Firing, causes: Sequence[str], belief: Belief) -> float:
     total = fsum(belief.priors[cause] for cause in causes)
     share = fsum(belief.priors[cause] * 10.0 ** weights.get(cause, 0.0) for cause in causes)
     return log10(share / total) if share > 0.0 and total > 0.0 else 0.0
+
+
+def trials_in_place(base: KnowledgeBase, firings: Sequence[Firing]) -> frozenset[str]:
+    """Give the rules and outcomes that tell what became of the machine with a good part, or a part seated anew."""
+    trials = _Trials(base)
+    return frozenset(firing.rule for firing in firings if trials.assumption(firing, "clears") == ONE_FAULT)
 
 
 class _Trials:

@@ -6,7 +6,7 @@ The plan follows what was shown, part by part; which check comes next is the pla
 
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from expert.build import Ask, Part, title_of
@@ -37,7 +37,8 @@ class Plan:
 
     `decided`: whether something is replaced now; otherwise a check can still tell, and the plan is to make it.
     `plugs` are the sockets that the supply must serve, at least: of the kept parts, and of a new board's processor.
-    `asks` stand before an order is placed.
+    `asks` stand before an order is placed. `first` is what goes by itself and may take others with it; `suspected` is
+    all that is bad or may be, and can be bought.
     """
 
     decided: bool
@@ -51,6 +52,8 @@ class Plan:
     plugs: Mapping[str, int]
     asks: tuple[Ask, ...]
     verification: tuple[Verification, ...]
+    first: tuple[str, ...]
+    suspected: tuple[str, ...]
 
     def parts(self, *actions: Action) -> tuple[str, ...]:
         """Give the parts with one of the actions, in the order of the steps."""
@@ -97,7 +100,27 @@ def plan_repair(
         plugs=plugs,
         asks=tuple(dict.fromkeys([*carried.asks, *budget.asks, *open_plugs])),
         verification=verification_list(base, gone, findings),
+        first=first,
+        suspected=tuple(part.id for part in base.build_parts if part.id in suspects and part.bought),
     )
+
+
+def retesting(base: KnowledgeBase, plan: Plan, companions: Mapping[str, str]) -> Plan:
+    """Have parts that may have gone with another one, each with its reason, tried again if they stay in the machine.
+
+    What was said of them follows the reason.
+    """
+    staying = {step.part: step.reason for step in plan.steps if step.action in ("keep", "retest")}
+    goes = {step.part for step in plan.steps} - staying.keys()
+    again = {
+        part: Step(part, "retest", f"{reason} {staying.get(part, '')}".strip())
+        for part, reason in companions.items()
+        if part not in goes
+    }
+    order = [kind.id for kind in base.build_parts]
+    steps = [*(step for step in plan.steps if step.part not in again), *again.values()]
+    steps.sort(key=lambda step: (ORDER.index(step.action), order.index(step.part)))
+    return replace(plan, steps=tuple(steps))
 
 
 def checkable_parts(base: KnowledgeBase, checks: Sequence[CheckPlan]) -> frozenset[str]:

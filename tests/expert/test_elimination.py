@@ -94,7 +94,8 @@ def test_a_part_is_cleared_or_convicted_and_the_assumption_is_said(told, status,
     psu = after(told).parts[0]
     assert (psu.part, psu.status) == ("psu", status)
     ((_, firing, because, assumed, weight),) = psu.grounds
-    assert (firing, because, assumed) == (1, told.replace("/", " "), assumes)
+    check, outcome = told.split("/")
+    assert (firing, because, assumed) == (1, f"{check}: {check} {outcome}.", assumes)
     # P(outcome | psu) over P(outcome | any other): .1 / .9 or .9 / .1.
     assert weight == pytest.approx(log10(0.1 / 0.9) * (1 if status == "cleared" else -1))
 
