@@ -9,7 +9,7 @@ import pickle
 import signal
 import threading
 from collections import deque
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from itertools import islice
@@ -27,6 +27,7 @@ TRIES = 2
 MOST_DEATHS = 40
 
 Answered = tuple[Complaint, Answer]
+Work = Callable[[Sequence[Complaint], KnowledgeBase], list[Answer]]
 
 
 def run_here(complaints: Iterable[Complaint], base: KnowledgeBase) -> Iterator[Answered]:
@@ -35,14 +36,16 @@ def run_here(complaints: Iterable[Complaint], base: KnowledgeBase) -> Iterator[A
         yield complaint, answer(complaint, base)
 
 
-def run_workers(complaints: Iterable[Complaint], base: KnowledgeBase, workers: int) -> Iterator[Answered]:
-    """Answer with worker processes, in the order of the complaints.
+def run_workers(
+    complaints: Iterable[Complaint], base: KnowledgeBase, workers: int, work: Work = answer_all
+) -> Iterator[Answered]:
+    """Answer with worker processes, in the order of the complaints; `work` is what a worker does.
 
     Raises `CallError` if workers keep dying.
     """
     chunks = chunks_of(complaints)
     under_way: deque[tuple[tuple[Complaint, ...], Future[list[Answer]]]] = deque()
-    with _Crew(base, workers) as crew:
+    with _Crew(base, workers, work) as crew:
         while True:
             for chunk in islice(chunks, AHEAD * workers - len(under_way)):
                 under_way.append((chunk, crew.submit(chunk)))
@@ -70,7 +73,8 @@ def chunks_of(complaints: Iterable[Complaint]) -> Iterator[tuple[Complaint, ...]
 class _Crew:
     """The workers of one run, replaced when one of them dies."""
 
-    def __init__(self, base: KnowledgeBase, workers: int) -> None:
+    def __init__(self, base: KnowledgeBase, workers: int, work: Work) -> None:
+        self._work = work
         self._base = pickle.dumps(base)
         self._workers = workers
         self._deaths = 0
@@ -92,7 +96,7 @@ class _Crew:
 
     def submit(self, chunk: Sequence[Complaint]) -> Future[list[Answer]]:
         try:
-            return self._pool.submit(_work, chunk)
+            return self._pool.submit(_do, self._work, chunk)
         except BrokenProcessPool as error:
             lost: Future[list[Answer]] = Future()
             lost.set_exception(error)
@@ -140,5 +144,5 @@ def _leave_with_parent() -> None:
         os._exit(1)
 
 
-def _work(chunk: Sequence[Complaint]) -> list[Answer]:
-    return answer_all(chunk, _held[0])
+def _do(work: Work, chunk: Sequence[Complaint]) -> list[Answer]:
+    return work(chunk, _held[0])

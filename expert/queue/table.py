@@ -63,7 +63,7 @@ class Table:
         again = len(self._rows) - rows
         joined = f", {again} of them told again by the same owner and joined" if again else ""
         unread = f"; {len(self._unread)} could not be read:" if self._unread else ""
-        return f"{len(self._rows)} complaints{joined}{unread}"
+        return f"{len(self._rows)} complaints read{joined}{unread}"
 
 
 class _Columns:
@@ -74,7 +74,7 @@ class _Columns:
         self._colour = colour
 
     def head(self) -> str:
-        return self._styled(f"{_fixed('danger', 'data', 'min')}{'likely cause':{self._cause}}  complaint", "title")
+        return self._styled(f"{_fixed('danger', 'data', 'min')}{'     likely cause':{self._cause}}  complaint", "title")
 
     def lines(self, rows: Sequence[_Row]) -> Iterator[str]:
         """Yield one complaint with all that was joined to it."""
@@ -85,7 +85,9 @@ class _Columns:
             "at risk" if urgency.data_at_risk else "-",
             "-" if urgency.minutes is None else str(urgency.minutes),
         )
-        likely = _clipped(urgency.cause or "not clear yet: ask", self._cause)
+        likely = _clipped(
+            f"{urgency.percent:3}% {urgency.cause}" if urgency.cause else "     not clear: ask", self._cause
+        )
         yield self._styled(f"{fixed}{likely:{self._cause}}  {printable(rows[0].id)}", style)
         if urgency.hazard:
             yield self._styled(f"{_fixed('', '', '')}! {urgency.hazard}", style)

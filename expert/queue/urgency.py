@@ -20,6 +20,7 @@ class Urgency(NamedTuple):
     data_at_risk: bool
     minutes: int | None
     cause: str
+    percent: int
 
     def key(self) -> tuple[int, bool, bool, int]:
         """Give what to sort by, the most urgent first; what was not understood comes last among its equals."""
@@ -40,7 +41,8 @@ def urgency_of(document: TriageDocument, base: KnowledgeBase) -> Urgency:
         hazard=worst.title if worst else "",
         data_at_risk=any(hazard in data for hazard in raised),
         minutes=_minutes(candidates, base) if candidates else None,
-        cause=f"{candidates[0].title} {candidates[0].probability:.0%}" if candidates else "",
+        cause=candidates[0].title if candidates else "",
+        percent=round(100 * candidates[0].probability) if candidates else 0,
     )
 
 

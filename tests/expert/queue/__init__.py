@@ -1,0 +1,1 @@
+"""The queue: many complaints at once."""
