@@ -70,12 +70,14 @@ def _parser() -> argparse.ArgumentParser:
     consult.add_argument("file", nargs="?", default=None, metavar="FILE", help="the message; asked for if not given")
     consult.set_defaults(run=_consult)
 
+    from expert.cases_commands import add_cases
     from expert.knowledge_commands import add_knowledge
     from expert.queue.commands import add_queue
     from expert.shop import add_folder_option
 
     for command in (triage, consult):
         add_folder_option(command)
+    add_cases(commands, _Parser)
     add_knowledge(commands, _Parser)
     add_queue(commands, _Parser)
     return parser
