@@ -61,11 +61,9 @@ def _text(options: argparse.Namespace) -> str:
     report = report_of(base, stamped, expert_of(base), number)
     as_page = options.format == "html"
     if options.letter:
-        letter = letter_of(report, options.letter)
-        return write_letter_page(letter) if as_page else write_letter(letter)
+        return (write_letter_page if as_page else write_letter)(letter_of(report, options.letter))
     if options.sheet:
-        sheet = sheet_of(report)
-        return write_sheet_page(sheet) if as_page else write_sheet(sheet)
+        return (write_sheet_page if as_page else write_sheet)(sheet_of(report))
     if options.format == "json":
         return report.to_json() + "\n"
-    return write_page(report) if as_page else write_markdown(report)
+    return (write_page if as_page else write_markdown)(report)

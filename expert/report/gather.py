@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from expert.assess import Assessment, Expert
 from expert.build import title_of
-from expert.case import Case, Entry, MeasureEntry, MessageEntry, Named, effective, fold
+from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, Named, effective, fold
 from expert.case import Told as ToldFinding
 from expert.document import FiringItem
 from expert.report.course import course_of
@@ -95,30 +95,31 @@ def _message(case: Case) -> MessageText | None:
 
 def _findings(base: KnowledgeBase, case: Case, entries: Sequence[Timed]) -> list[FindingLine]:
     text = shown_message(case.message) if case.message else ""
-    times: dict[str, tuple[Told, str]] = {}
-    for at, entry in entries:
-        for finding in _tells(entry):
-            times[finding] = (entry.kind if entry.kind == "answer" else "measurement", at)  # type: ignore[assignment]
-    began = next((at for at, entry in entries if isinstance(entry, MessageEntry)), "")
-    return [
-        _finding(base, told, text, *(("message", began) if told.start is not None else times[told.id]))
-        for told in case.findings
-    ]
+    placed = case.message.findings if case.message else ()
+    origins = {name: origin for at, entry in entries for name, origin in _tells(entry, at)}
+    return [_finding(base, told, text if told in placed else None, origins[told.id]) for told in case.findings]
 
 
-def _tells(entry: Entry) -> tuple[str, ...]:
-    return (entry.finding,) if entry.kind in ("answer", "measure") else ()  # type: ignore[union-attr]
+def _tells(entry: Entry, at: str) -> list[tuple[str, tuple[Told, str]]]:
+    """Give the findings that an entry tells, each with how and when it was told."""
+    if isinstance(entry, MessageEntry):
+        return [(told.id, ("message", at)) for told in entry.findings]
+    if isinstance(entry, AnswerEntry):
+        return [(entry.finding, ("answer", at))]
+    return [(entry.finding, ("measurement", at))] if isinstance(entry, MeasureEntry) else []
 
 
-def _finding(base: KnowledgeBase, told: ToldFinding, text: str, how: Told, at: str) -> FindingLine:
-    in_message = told.start is not None
+def _finding(base: KnowledgeBase, told: ToldFinding, text: str | None, origin: tuple[Told, str]) -> FindingLine:
+    """Lay out a finding; `text` is the message it stands in, None for an answer or where a later message came."""
+    how, at = origin
+    start, end = (told.start, told.end) if text is not None else (None, None)
     return FindingLine(
         id=told.id,
         state=told.state,
         sentence=sentence_of(base, told.id, told.state),
-        quote=text[told.start : told.end] if in_message else shown(told.quote),
-        start=told.start,
-        end=told.end,
+        quote=text[start:end] if text is not None else shown(told.quote),
+        start=start,
+        end=end,
         certainty=told.certainty,
         detail=told.detail,
         told=how,

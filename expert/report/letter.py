@@ -196,7 +196,7 @@ def _measured(report: CaseReport) -> str:
     if not count:
         return ""
     readings = "one reading" if count == 1 else f"{count} readings"
-    return f"We took {readings}; {'none' if not bad else bad} outside the published limits."
+    return f"We took {readings}; {bad or 'none'} outside the published limits."
 
 
 def _cannot_tell(report: CaseReport) -> Block:

@@ -8,6 +8,7 @@ from expert.report.plain import Page
 from expert.report.wording import CAUTION, LEVELS, percent
 
 PLANNED = 5  # checks; a sixth one is planned again after what the first ones told
+WIDTH = 92  # columns, for A4 or letter paper in a fixed face of ten points
 BOX, LINE = "[ ]", "____________"
 
 
@@ -49,7 +50,7 @@ def sheet_of(report: CaseReport) -> Sheet:
     )
 
 
-def write_sheet(sheet: Sheet, width: int = 92) -> str:
+def write_sheet(sheet: Sheet, width: int = WIDTH) -> str:
     """Give the sheet as plain text."""
     page = Page(width)
     page.line(sheet.title)

@@ -1,6 +1,5 @@
 """The part of a report that says what to make of it: parts, what cannot be told apart, contradictions, and the plan."""
 
-from collections.abc import Sequence
 from typing import TypedDict
 
 from expert.ambiguity import Group
