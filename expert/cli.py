@@ -66,20 +66,18 @@ def _parser() -> argparse.ArgumentParser:
     triage.add_argument("--fail-on-stop", action="store_true", help="exit 1 if a hazard of level stop is raised")
     triage.set_defaults(run=_triage)
 
-    consult = commands.add_parser("consult", help="guided questions in the terminal, from a complaint")
-    consult.add_argument("file", nargs="?", default=None, metavar="FILE", help="the message; asked for if not given")
-    consult.set_defaults(run=_consult)
-
     from expert.cases_commands import add_cases
     from expert.knowledge_commands import add_knowledge
     from expert.queue.commands import add_queue
     from expert.shop import add_folder_option
+    from expert.terminal.consult_command import add_completion, add_consult
 
-    for command in (triage, consult):
-        add_folder_option(command)
+    add_folder_option(triage)
+    add_consult(commands, read_message)
     add_cases(commands, _Parser)
     add_knowledge(commands, _Parser)
     add_queue(commands, _Parser)
+    add_completion(commands, parser)
     return parser
 
 
@@ -127,14 +125,6 @@ def _triage(options: argparse.Namespace) -> int:
         sys.stdout.write(write_summary(document, base, Page.for_stream(), entry.language))
     stopped = any(hazard.level == "stop" for hazard in document.hazards)
     return STOP if options.fail_on_stop and stopped else DONE
-
-
-def _consult(options: argparse.Namespace) -> int:
-    text = read_message(options.file) if options.file else None
-    from expert.shop import base_of
-    from expert.terminal.session import consult
-
-    return consult(text, base_of(options))
 
 
 if __name__ == "__main__":

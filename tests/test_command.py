@@ -149,7 +149,7 @@ def test_consult_takes_its_input_from_a_pipe():
     lines = ["why", "yes", "no burning smell, no smoke", "undo", "checks", "causes", "seen loose-metal yes", "parts"]
     script = "\n".join([*lines, "seen nothing yes", "nonsense xyzzy", "summary", "quit", ""])
     done = subprocess.run(
-        [sys.executable, "-m", "expert.cli", "consult", str(DEMO)],
+        [sys.executable, "-m", "expert.cli", "consult", "--no-save", str(DEMO)],
         cwd=ROOT,
         input=script,
         capture_output=True,

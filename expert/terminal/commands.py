@@ -1,267 +1,104 @@
-"""What can be typed in a consultation, as pure functions: the log and a line in, an outcome out.
+"""What can be typed in a consultation, as pure functions: a consultation and a line in, a reply out.
 
 The registry below is the help text and the completion list as well, so that neither can be out of date.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
-
-from expert.assess import Assessment, Expert
-from expert.case import (
-    AnswerEntry,
-    Case,
-    Entry,
-    MeasureEntry,
-    MessageEntry,
-    NoteEntry,
-    OutcomeEntry,
-    StepEntry,
-    effective,
-    fold,
-)
-from expert.elimination import eliminate
-from expert.measure import judge, parse_reading
-from expert.planner import Prediction, QuestionPlan
-from expert.report.plain import Page
-from expert.report.summary import sentence_of, write_summary
-from expert.triage import document_of
+from expert.terminal import answers, bench, explain, plans, steps
+from expert.terminal.consultation import Command, Consultation, Reply, Said, said
 from knowledge.errors import CallError
-from knowledge.models import KnowledgeBase, State
 
-YES = ("yes", "y", "yep", "yeah", "true")
-NO = ("no", "n", "nope", "false")
-UNKNOWN = ("don't know", "dont know", "?", "dk", "not sure", "skip")
-
-# Reads free text into the entry of a message; handed in, since the intake belongs to the edge.
-Reader = Callable[[str], MessageEntry]
-
-
-@dataclass(frozen=True)
-class Consultation:
-    """A case under way: its log, and what the log leads to."""
-
-    expert: Expert
-    read: Reader
-    log: tuple[Entry, ...]
-    case: Case
-    assessment: Assessment
-
-    @classmethod
-    def begin(cls, expert: Expert, read: Reader, message: str) -> "Consultation":
-        """Begin with the owner's message; raise `MessageError` if it cannot be read."""
-        return cls.of(expert, read, (read(message),))
-
-    @classmethod
-    def of(cls, expert: Expert, read: Reader, log: tuple[Entry, ...]) -> "Consultation":
-        """Give the consultation that a log leads to."""
-        case = fold(log)
-        return cls(expert, read, log, case, expert.assess(case))
-
-    def with_entries(self, *entries: Entry) -> "Consultation":
-        """Give the consultation with more entries in its log, and everything drawn anew."""
-        return self.of(self.expert, self.read, (*self.log, *entries))
-
-    @property
-    def base(self) -> KnowledgeBase:
-        """The knowledge base in use."""
-        return self.expert.base
-
-    @property
-    def language(self) -> str:
-        """The language of the message: `en` or `other`."""
-        return self.case.message.language if self.case.message else "en"
-
-    @property
-    def question(self) -> QuestionPlan | None:
-        """The best question that has not been answered yet."""
-        return self.assessment.questions[0] if self.assessment.questions else None
-
-
-@dataclass(frozen=True)
-class Reply:
-    """What a line led to: the consultation after it, what to say, and whether to leave."""
-
-    consultation: Consultation
-    say: tuple[str, ...] = ()
-    leave: bool = False
+# Shorter lines that do not fit a command are mistyped commands; longer ones may be sentences.
+SENTENCE = 4
 
 
 def respond(now: Consultation, line: str) -> Reply:
-    """Take one line: a command, an answer to the question asked, or free text.
+    """Take one line: a command, an answer to what is asked or proposed, or free text.
 
     Raises `CallError` with what to type instead, if the line is a command that does not fit.
     """
     line = line.strip()
-    word, _, rest = line.partition(" ")
-    if not line:
+    if not line and now.step != "correct":
         return Reply(now)
-    if line.lower() in YES + NO + UNKNOWN:
-        return _answer(now, line)
-    if command := COMMANDS.get(word.lower()):
+    word, _, rest = line.partition(" ")
+    command = COMMANDS.get(word.lower())
+    if now.step == "danger" and not (command and command.in_danger):
+        if command and _is_call(now, rest):
+            raise CallError(f"{word} has to wait: say first what was done about the danger, in your own words")
+        return bench.acknowledge(now, line)
+    if reply := _direct(now, line):
+        return reply
+    if command is None or "\n" in line:
+        return answers.free_text(now, line)
+    try:
         return command.run(now, rest.strip())
-    return _free_text(now, line)
+    except CallError:
+        # "part of the fans spin again" begins like a command and is none.
+        if len(line.split()) >= SENTENCE and now.read(line).findings:
+            return answers.free_text(now, line)
+        raise
 
 
-def _answer(now: Consultation, line: str) -> Reply:
-    question = now.question
-    if question is None:
-        raise CallError("nothing is being asked; type 'checks' for what to do next, or 'help'")
-    asks = next(record.asks for record in now.base.questions if record.id == question.id)
-    state: State = "present" if line.lower() in YES else "absent" if line.lower() in NO else "unknown"
-    return Reply(now.with_entries(AnswerEntry(finding=asks, state=state, words=line)))
+def _is_call(now: Consultation, rest: str) -> bool:
+    """Tell whether a command word is meant as one: nothing follows it, or the name of something."""
+    names = {record.id for records in (now.base.checks, now.base.limits, now.base.findings) for record in records}
+    return not rest or rest.split()[0] in names
 
 
-def _free_text(now: Consultation, line: str) -> Reply:
-    read = now.read(line)
-    if not read.findings:
-        return Reply(now, ("I could not read a finding in that. Answer yes, no or ?, or say it in other words.",))
-    answers = [
-        AnswerEntry(finding=told.id, state=told.state, detail=told.detail, words=told.quote) for told in read.findings
+def _direct(now: Consultation, line: str) -> Reply | None:
+    """Take a line as an answer to what stands on the screen; None if it is none."""
+    if now.step == "correct":
+        return answers.correct(now, line)
+    if now.step == "check" and (reply := bench.outcome_of_offered(now, line)):
+        return reply
+    return answers.answer(now, line)
+
+
+def help_for(now: Consultation, rest: str) -> Reply:
+    """List what can be typed, or tell of one command."""
+    if rest:
+        command = COMMANDS.get(rest.lower())
+        if command is None:
+            raise CallError(f"no command {rest!r}; 'help' lists them")
+        return Reply(now, said(f"{rest.lower()}: {command.about}", *_example(rest.lower(), command)))
+    known = [
+        "Answer a question with yes, no or ?; a proposed check with the letter of its outcome.",
+        "Or say it in your own words; several answers at once are fine.",
     ]
-    said = tuple(f"understood: {sentence_of(now.base, a.finding, a.state)} - “{a.words}”" for a in answers)
-    return Reply(now.with_entries(*answers), said)
+    lines = [Said(f"{name:10}{command.about}") for name, command in COMMANDS.items()]
+    return Reply(now, (*said(*known), *lines, *said("'help WORD' gives an example.", style="quiet")))
 
 
-def _why(now: Consultation, rest: str) -> Reply:
-    if now.question is None:
-        return Reply(now, ("Nothing is being asked.",))
-    record = next(question for question in now.base.questions if question.id == now.question.id)
-    return Reply(now, (record.why, *(_effect(now, p) for p in now.question.outcomes)))
-
-
-def _effect(now: Consultation, prediction: Prediction) -> str:
-    answer = "yes" if prediction.outcome == "present" else "no"
-    leader = next(cause.title for cause in now.base.causes if cause.id == prediction.leader)
-    return (
-        f"{answer} ({100 * prediction.probability:.0f} % likely): then {leader} leads with "
-        f"{100 * prediction.leader_probability:.0f} %"
-    )
-
-
-def leading_causes(now: Consultation, count: int) -> tuple[str, ...]:
-    """Give the most probable causes that are not ruled out, a line each."""
-    shown = [cause for cause in now.assessment.belief.causes if cause.status != "excluded"][:count]
-    return tuple(f"{100 * cause.probability:3.0f}%  {cause.title}" for cause in shown)
-
-
-def _causes(now: Consultation, rest: str) -> Reply:
-    return Reply(now, leading_causes(now, 8))
-
-
-def _checks(now: Consultation, rest: str) -> Reply:
-    lines = []
-    for plan in now.assessment.checks[:6]:
-        outcomes = next(check.outcomes for check in now.base.checks if check.id == plan.id)
-        lock = f" LOCKED by {plan.locked_by}" if plan.locked_by else ""
-        lines.append(f"{plan.id}: {plan.title} ({plan.minutes} min){lock}")
-        lines.append(f"    done {plan.id} {' | '.join(outcome.id for outcome in outcomes)}")
-    return Reply(now, tuple(lines) or ("No check is left that would tell anything.",))
-
-
-def _done(now: Consultation, rest: str) -> Reply:
-    checks = {check.id: check for check in now.base.checks}
-    name, _, outcome = rest.partition(" ")
-    if name not in checks:
-        raise CallError(f"no check {name!r}; 'checks' lists the next ones")
-    known = [o.id for o in checks[name].outcomes]
-    if outcome.strip() not in known:
-        raise CallError(f"say how {name} came out: {', '.join(known)}")
-    return Reply(now.with_entries(OutcomeEntry(check=name, outcome=outcome.strip())))
-
-
-def _measure(now: Consultation, rest: str) -> Reply:
-    limits = {limit.id: limit for limit in now.base.limits}
-    name, _, words = rest.partition(" ")
-    if name not in limits:
-        raise CallError(f"no quantity {name!r}; known are {', '.join(limits)}")
-    verdict = judge(limits[name], parse_reading(words))
-    if verdict.value is None or verdict.state is None:
-        return Reply(now, (verdict.text,))
-    entry = MeasureEntry(
-        limit=name, value=verdict.value, finding=limits[name].finding, state=verdict.state, verdict=verdict.text
-    )
-    return Reply(now.with_entries(entry), (verdict.text,))
-
-
-def _seen(now: Consultation, rest: str) -> Reply:
-    """Enter what was seen at the bench; this, and not an owner's words, is what lifts a hazard."""
-    findings = {finding.id for finding in now.base.findings}
-    name, _, state = rest.partition(" ")
-    if name not in findings:
-        raise CallError(f"no finding {name!r}; 'ohmbudsman knowledge list findings' prints them")
-    if state.strip().lower() not in YES + NO:
-        raise CallError(f"say yes or no: seen {name} yes")
-    told: State = "present" if state.strip().lower() in YES else "absent"
-    entry = AnswerEntry(finding=name, state=told, words=f"seen at the bench: {state.strip()}")
-    return Reply(now.with_entries(entry), (f"entered: {sentence_of(now.base, name, told)}",))
-
-
-def _parts(now: Consultation, rest: str) -> Reply:
-    """Tell what is known of each part, and on what grounds."""
-    known = eliminate(now.base, now.assessment.belief, now.assessment.firings)
-    lines = []
-    for part in (part for part in known.parts if part.status != "untested"):
-        lines.append(f"{part.part}: {part.status}, {100 * part.probability:.0f}%")
-        for ground in part.grounds:
-            taken = f" (if {ground.assumes})" if ground.assumes else ""
-            lines.append(f"    {ground.verdict}: {ground.because}{taken}")
-        lines += [f"    ask: {part.ask}"] if part.ask else []
-    return Reply(now, tuple(lines) or ("Nothing is cleared or convicted yet.",))
-
-
-def _undo(now: Consultation, rest: str) -> Reply:
-    if len(effective(now.log)) < 2:
-        return Reply(now, ("There is nothing to take back.",))
-    return Reply(now.with_entries(StepEntry(kind="undo")), ("Taken back.",))
-
-
-def _redo(now: Consultation, rest: str) -> Reply:
-    return Reply(now.with_entries(StepEntry(kind="redo")), ("Done again.",))
-
-
-def _note(now: Consultation, rest: str) -> Reply:
-    if not rest:
-        raise CallError("write the note after the word: note the owner calls back at six")
-    return Reply(now.with_entries(NoteEntry(words=rest)), ("Noted.",))
-
-
-def _help(now: Consultation, rest: str) -> Reply:
-    answers = "yes, no, ? (don't know), or say it in your own words: several answers at once are fine"
-    return Reply(now, (answers, *(f"{name:9}{command.about}" for name, command in COMMANDS.items())))
-
-
-def _summary(now: Consultation, rest: str) -> Reply:
-    page = Page(width=78)
-    document = document_of(now.case, now.assessment)
-    later = [told for told in now.case.findings if told.start is None]
-    text = write_summary(document, now.base, page, now.language, later)
-    return Reply(now, tuple(text.splitlines()))
-
-
-def _quit(now: Consultation, rest: str) -> Reply:
-    return Reply(now, leave=True)
-
-
-@dataclass(frozen=True)
-class Command:
-    """A word that can be typed, what it does in one line, and the function that does it."""
-
-    about: str
-    run: Callable[[Consultation, str], Reply]
+def _example(name: str, command: Command) -> tuple[str, ...]:
+    return (f"    {name} {command.example}",) if command.example else ()
 
 
 COMMANDS: dict[str, Command] = {
-    "why": Command("why this question is asked", _why),
-    "causes": Command("the likely causes now", _causes),
-    "checks": Command("what to check next, and how to enter what came out", _checks),
-    "done": Command("enter a check: done CHECK OUTCOME", _done),
-    "measure": Command("enter a reading: measure rail-12v 11.9 V", _measure),
-    "seen": Command("enter what was seen at the bench: seen cleaned-and-dried yes", _seen),
-    "parts": Command("what is cleared, convicted or suspect, and on what grounds", _parts),
-    "note": Command("write a note into the case", _note),
-    "summary": Command("everything so far", _summary),
-    "undo": Command("take the last answer back", _undo),
-    "redo": Command("do it again after all", _redo),
-    "help": Command("this list", _help),
-    "quit": Command("leave", _quit),
+    "why": Command("why this is asked or proposed, and what each outcome would mean", explain.why),
+    "how": Command("how a cause or a danger got there, down to the words", explain.how, "psu-failed", in_danger=True),
+    "whatif": Command("what would follow, without entering it", explain.whatif, "power-drain no-change"),
+    "causes": Command("the likely causes now", explain.causes),
+    "understood": Command("the numbered findings, to correct them", answers.understood, "3 -5", in_danger=True),
+    "skip": Command("pass over this question or check", answers.skip),
+    "bench": Command("say that the machine is on the bench: checks come first from now on", bench.bench),
+    "checks": Command("what to check next, and what is locked", bench.checks),
+    "check": Command("show one check and take its outcome next", bench.check, "power-drain"),
+    "done": Command("enter a check and how it came out", bench.done, "power-drain no-change"),
+    "measure": Command("enter a reading", bench.measure, "rail-12v 11.9 V"),
+    "seen": Command("enter what was seen at the bench", bench.seen, "cleaned-and-dried yes"),
+    "swap": Command("enter a swap test", bench.swap, "memory other-machine works"),
+    "have": Command("tools and spares on hand", bench.have, "spare supply, known-good bench"),
+    "part": Command("tell a part and what is known of it", bench.part, "psu 450 W sfx"),
+    "parts": Command("what is cleared, convicted or suspect, and on what grounds", plans.parts),
+    "stuck": Command("what cannot be told apart, and what would tell", plans.stuck),
+    "plan": Command("what to replace, keep and test again, and what new parts must be", plans.plan),
+    "hazards": Command("the dangers, and what lifts them", bench.hazards, in_danger=True),
+    "note": Command("write a note into the case", bench.note, "the owner calls back at six"),
+    "summary": Command("everything so far", explain.summary),
+    "letter": Command("the letter to the owner as it would be now", plans.letter),
+    "undo": Command("take back the last step, or the last few", steps.undo, "3", in_danger=True),
+    "redo": Command("do again what was taken back", steps.redo, "3", in_danger=True),
+    "save": Command("write the case into a file for another bench", steps.save, "dusted-out.case.json"),
+    "help": Command("this list", help_for, in_danger=True),
+    "leave": Command("end the session; the case stays", steps.leave, in_danger=True),
+    "quit": Command("the same", steps.leave, in_danger=True),
 }

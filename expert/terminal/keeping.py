@@ -1,0 +1,64 @@
+"""What a session keeps: each step is in the store before it is on the screen; or nothing at all, if so asked."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from expert.case import Entry
+from expert.store import Stamped, Store, Summary, utc_now
+from expert.terminal.consultation import Consultation
+
+
+@dataclass
+class Keeper:
+    """Keeps a case: `store` is None where nothing is to be kept, `number` is that of the case once it has one.
+
+    `stamped` are the entries that are known to be kept, with their times.
+    """
+
+    store: Store | None = None
+    number: int | None = None
+    stamped: tuple[Stamped, ...] = ()
+
+    def keep(self, now: Consultation) -> None:
+        """Save what is new; raise `CaseError`, with nothing saved, if it cannot be or another terminal was faster."""
+        new = now.log[len(self.stamped) :]
+        if not new:
+            return
+        if self.store is None:
+            self._remember(new)
+            return
+        summary = Summary.of(now.base, now.assessment)
+        if self.number is None:
+            self.number = self.store.begin(new, summary=summary)
+        else:
+            self.store.append(self.number, new, after=len(self.stamped), summary=summary)
+        self._remember(new)
+
+    def _remember(self, new: tuple[Entry, ...]) -> None:
+        at = utc_now()
+        self.stamped = (*self.stamped, *(Stamped(at, entry) for entry in new))
+
+    def take_in(self, stamped: tuple[Stamped, ...]) -> None:
+        """Take a case from a file into the store, with its times."""
+        if self.store is not None:
+            self.number = self.store.take_in(stamped)
+        self.stamped = stamped
+
+    def resume(self, number: int) -> None:
+        """Go on with a case of the store; raise `CaseError` if there is none, or nothing is kept."""
+        if self.store is not None:
+            self.stamped = self.store.stamped(number)
+            self.number = number
+
+    @property
+    def opened(self) -> str:
+        """How to come back to the case, for the end of the session."""
+        if self.store is None or self.number is None:
+            return "Nothing was kept."
+        return f"Case {self.number} is kept, {len(self.stamped)} entries; 'ohmbudsman consult {self.number}' goes on."
+
+
+def write_new(path: Path, content: bytes) -> None:
+    """Write a file that is not there yet; raise `FileExistsError` or another `OSError` if that cannot be."""
+    with path.open("xb") as stream:
+        stream.write(content)

@@ -1,0 +1,135 @@
+"""What the screen shows before it waits for a line: the danger, the findings to correct, the question, the check."""
+
+from expert.experience import tell_experience
+from expert.report.summary import LEVELS, sentence_of
+from expert.terminal.answers import LETTERS, choices_of, listed, part_line, spoken
+from expert.terminal.bench import how_to, limits_of, locked
+from expert.terminal.consultation import Consultation, Said, said
+from expert.terminal.explain import leading_causes
+
+
+def show_step(now: Consultation) -> tuple[Said, ...]:
+    """Give what comes next, ending in the line that says what can be typed."""
+    if now.step == "danger":
+        return _danger(now)
+    if now.step == "correct":
+        return _correction(now)
+    if now.step == "question":
+        return _question(now)
+    return _check(now) if now.step == "check" else _idle(now)
+
+
+def opening(now: Consultation) -> tuple[Said, ...]:
+    """Give what the message alone leads to: dangers, how far the machine gets, the likely causes."""
+    lines: list[Said] = []
+    for raised in now.assessment.hazards:
+        style = "danger" if raised.hazard.level == "stop" else "caution"
+        lines += said(f"! {raised.hazard.level.upper()}: {raised.hazard.advice}", style=style)
+    if not now.assessment.hazards:
+        lines += said("No danger sign is told. Look, and sniff, before mains goes on all the same.")
+    if experience := tell_experience(now.case.experience):
+        lines += said(f"({experience})", style="quiet")
+    if not now.case.findings:
+        return (*lines, *said("Too little is known to name causes."))
+    return (*lines, *said("Likely so far:", style="title"), *said(*(f"  {line}" for line in leading_causes(now, 5))))
+
+
+def remind(now: Consultation) -> tuple[Said, ...]:
+    """Give in one line what is still open, after something else was looked at."""
+    if now.step == "question" and now.question:
+        return said(now.question.text, style="title")
+    if now.step == "check" and now.check:
+        letters = "/".join(LETTERS[: len(now.check_record(now.check.id).outcomes)])
+        return said(f"Proposed: {now.check.title} ({letters})", style="title")
+    if now.step == "danger":
+        return said(
+            f"! Still to be answered: {now.unanswered[0].hazard.title}. What was done about it?", style="danger"
+        )
+    return said("Right? Enter; or the numbers of what is wrong.") if now.step == "correct" else ()
+
+
+def _danger(now: Consultation) -> tuple[Said, ...]:
+    hazard = now.unanswered[0].hazard
+    locks = sum(plan.locked_by == hazard.id for plan in now.assessment.checks)
+    return (
+        *said(f"! {LEVELS[hazard.level]}", f"! {hazard.title}", style="danger"),
+        *said(hazard.advice),
+        *said(f"Who takes over: {hazard.takeover}"),
+        *said(f"Locked as long as it stands: {locks} checks. Lifted when {hazard.lifted_when}.", style="caution"),
+        *said(f"Type what was done about it. ('how {hazard.id}', 'understood' if it was misread, undo, leave)"),
+    )
+
+
+def _correction(now: Consultation) -> tuple[Said, ...]:
+    lines: list[Said] = list(said("What was understood:", style="title"))
+    for number, told in enumerate(listed(now), start=1):
+        hedge = " (not sure)" if told.certainty == "hedged" else ""
+        detail = f" [{spoken(told.detail)}]" if told.detail else ""
+        lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
+    if not now.case.findings:
+        lines += said("    nothing that says what is wrong; the questions will find out")
+    lines += said(*(f"  - {part_line(named)}" for named in now.case.build))
+    if now.case.message and now.case.message.contradictions:
+        lines += said(f"  told both ways: {', '.join(now.case.message.contradictions)}", style="caution")
+    return (*lines, *said("Right? Enter; or what is wrong: 3 turns it round, -3 strikes it out; several are fine."))
+
+
+def _question(now: Consultation) -> tuple[Said, ...]:
+    plan = now.question
+    if plan is None:
+        return _idle(now)
+    choices = choices_of(now, now.question_record(plan).asks)
+    lettered = zip(LETTERS, choices, strict=False)
+    danger = said("(about danger, so it comes first)", style="quiet") if plan.guards else ()
+    ways = f"yes, no, ?, {'a letter, ' if choices else ''}why, skip, or in your own words"
+    return (
+        *said(plan.text, style="title"),
+        *danger,
+        *said(*(f"  {letter}) yes: {spoken(choice)}" for letter, choice in lettered)),
+        *said(f"({ways})", style="quiet"),
+    )
+
+
+def _check(now: Consultation) -> tuple[Said, ...]:
+    plan = now.check
+    if plan is None:
+        return _idle(now)
+    record = now.check_record(plan.id)
+    lines: list[Said] = [] if now.chosen else list(locked(now))
+    if not now.on_bench and record.who == "bench":
+        lines += said("The questions give little more; the next step is at the bench.", style="quiet")
+    elif not now.on_bench:
+        lines += said(
+            "The owner can do this one, on the telephone; or type 'bench' when the machine is here.", style="quiet"
+        )
+    lines += how_to(record)
+    if needs := ", ".join((*record.tools, *record.spares)):
+        lines += said(f"  needs {needs}", style="quiet")
+    limits = limits_of(now, record)
+    reading = f", or the reading in {limits[0].unit}" if len(limits) == 1 else ""
+    several = f"; or measure {'|'.join(limit.id for limit in limits)} ..." if len(limits) > 1 else ""
+    return (*lines, *said(f"(a letter{reading}{several}; why, skip, checks)", style="quiet"))
+
+
+def _idle(now: Consultation) -> tuple[Said, ...]:
+    held = locked(now)
+    if held:
+        return (
+            *held,
+            *said("Nothing else is left that tells more. 'hazards' says what lifts a lock; or: plan, leave."),
+        )
+    return said("Nothing is left to ask or to check that would tell more. 'stuck', 'plan', 'summary' or 'leave'.")
+
+
+def bar(now: Consultation, number: int | None = None) -> tuple[str, str]:
+    """Give the bottom line and its style, cut to the width: danger, stage, leading causes."""
+    titles = {stage.id: stage.title for stage in now.base.stages}
+    fails = now.assessment.fails_at
+    dangers = [raised.hazard for raised in now.assessment.hazards if raised.hazard.level != "notice"]
+    pieces = [f"! {', '.join(hazard.id for hazard in dangers)}"] if dangers else []
+    pieces += [f"case {number}"] if number else []
+    pieces += [f"fails at: {titles[fails]}"] if fails else ["fails at: not known"]
+    pieces += [" ".join(line.split()) for line in leading_causes(now, 3)] if now.case.findings else []
+    text = " | ".join(pieces)
+    style = "danger" if any(hazard.level == "stop" for hazard in dangers) else "caution" if dangers else "plain"
+    return (text if len(text) < now.width else text[: max(now.width - 2, 1)] + "…"), style
