@@ -67,6 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     triage.set_defaults(run=_triage)
 
     from expert.cases_commands import add_cases
+    from expert.export_commands import add_export
     from expert.knowledge_commands import add_knowledge
     from expert.queue.commands import add_queue
     from expert.shop import add_folder_option
@@ -75,6 +76,7 @@ def _parser() -> argparse.ArgumentParser:
     add_folder_option(triage)
     add_consult(commands, read_message)
     add_cases(commands, _Parser)
+    add_export(commands, _Parser)
     add_knowledge(commands, _Parser)
     add_queue(commands, _Parser)
     add_completion(commands, parser)

@@ -51,12 +51,10 @@ def _text(options: argparse.Namespace) -> str:
     from expert.report.page import write_letter_page, write_page, write_sheet_page
     from expert.report.sheet import sheet_of, write_sheet
     from expert.shop import base_of
-    from expert.store import Store
     from expert.triage import expert_of
 
     base = base_of(options)
-    with Store.open() as store:
-        stamped = resolve_case(options.case, store)
+    stamped = resolve_case(options.case)
     number = int(options.case) if options.case.isdecimal() else None
     report = report_of(base, stamped, expert_of(base), number)
     as_page = options.format == "html"

@@ -207,6 +207,7 @@ def _plan(report: CaseReport) -> list[str]:
         ("Nothing on sale fits", plan.stuck),
         ("The supply", plan.supply),
         ("To be known before an order", plan.asks if plan.decided else []),
+        ("May have gone with it", plan.along),
         ("Cost", plan.cost),
     ):
         lines += [f"- {title}: {md(text)}" for text in texts]

@@ -206,7 +206,10 @@ class VerifyLine(Part):
 
 
 class PlanLine(Part):
-    """The repair plan; `requirements` are what the new parts must be, `asks` what must be known before an order."""
+    """The repair plan; `requirements` are what the new parts must be, `asks` what must be known before an order.
+
+    `along`: what may have gone with the part that is replaced or that leads.
+    """
 
     decided: bool
     steps: list[StepLine]
@@ -214,6 +217,7 @@ class PlanLine(Part):
     requirements: list[str]
     stuck: list[str]
     supply: list[str]
+    along: list[str]
     asks: list[str]
     cost: list[str]
     verification: list[VerifyLine]

@@ -17,6 +17,7 @@ from expert.report.model import (
     StepLine,
     VerifyLine,
 )
+from expert.report.wording import percent
 from expert.verdict import Verdict, conclude
 from knowledge.models import KnowledgeBase
 
@@ -41,7 +42,7 @@ def verdict_lines(base: KnowledgeBase, case: Case, assessment: Assessment) -> Ve
         explanations=[sorted(parts) for parts in verdict.elimination.explanations],
         groups=[_group(titles, group) for group in verdict.ambiguity.groups],
         decide=verdict.ambiguity.decide,
-        contradictions=_contradictions(base, verdict),
+        contradictions=[ContradictionLine(text=c.text, settle=c.settle) for c in verdict.contradictions],
         plan=_plan(base, verdict),
     )
 
@@ -83,6 +84,9 @@ def _plan(base: KnowledgeBase, verdict: Verdict) -> PlanLine:
         requirements=list(dict.fromkeys(f"{need.text} {need.because}" for need in plan.requirements)),
         stuck=list(plan.stuck),
         supply=_supply(verdict),
+        along=[
+            f"{c.pair.title}, {percent(c.chance)} if the first has failed: {c.pair.because}" for c in verdict.companions
+        ],
         asks=[ask.text for ask in plan.asks],
         cost=_cost(verdict),
         verification=[
@@ -112,7 +116,3 @@ def _cost(verdict: Verdict) -> list[str]:
         f"{choice}: to try {comparison.first.total:.2f}, with the chance that it does not help "
         f"{comparison.expected:.2f}; the rebuild {comparison.rebuild.total:.2f}."
     ]
-
-
-def _contradictions(base: KnowledgeBase, verdict: Verdict) -> list[ContradictionLine]:
-    return [ContradictionLine(text=c.text, settle=c.settle) for c in verdict.contradictions]

@@ -47,7 +47,8 @@ def clock(at: str) -> str:
 
 def spent(report: CaseReport) -> str:
     """Say what time the case took."""
-    minutes = f"{report.time.minutes} attended minutes for the checks done"
+    unit = "minute" if report.time.minutes == 1 else "minutes"
+    minutes = f"{report.time.minutes} attended {unit} for the checks done"
     if not report.time.first:
         return f"{minutes}."
     return f"{minutes}; first entry {clock(report.time.first)}, last entry {clock(report.time.last)}."
