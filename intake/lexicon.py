@@ -36,6 +36,7 @@ class Said:
     finding: str
     polarity: Polarity
     detail: str | None
+    about: frozenset[str] = frozenset()  # stems of the things, one of which must have been named last
 
 
 class Lexicon:
@@ -67,6 +68,7 @@ class Lexicon:
         )
         faults: list[str] = []
         self.wordings = PatternSet(self.fillers, self._wording_patterns(base, faults))
+        self.referents = frozenset[str]().union(*(pattern.owner.about for pattern in self.wordings))
         self.cues = PatternSet(frozenset(), self._cue_patterns(base, faults))
         self.outcomes = PatternSet(self.fillers, self._outcome_patterns(faults))
         if faults:
@@ -122,9 +124,14 @@ class Lexicon:
     def _wording_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Said]]:
         for wording in base.wordings:
             for polarity in get_args(Polarity):
-                said = Said(wording.finding, polarity, wording.detail)
+                said = Said(wording.finding, polarity, wording.detail, self._stems_of(wording.about, faults))
                 for text in getattr(wording, polarity):
                     yield from self._parsed(text, said, f"wording {wording.finding!r}: {polarity}", faults)
+
+    def _stems_of(self, concepts: tuple[str, ...], faults: list[str]) -> frozenset[str]:
+        faults += [f"wording about {name!r}: no such concept" for name in concepts if name not in self._concepts]
+        known = [self.concept(name) for name in concepts if name in self._concepts]
+        return frozenset().union(*(element.stems | set(map(stem, element.norms)) for element in known))
 
     def _cue_patterns(self, base: KnowledgeBase, faults: list[str]) -> Iterator[Pattern[Cue]]:
         for cue in base.cues:

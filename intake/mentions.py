@@ -1,8 +1,10 @@
 """What the wordings find: candidate findings with their tokens, before context is looked at.
 
+A wording that speaks of a thing by pronoun ("put it back in") counts where the thing named last is what it is about.
 Needs the clauses, since patterns are run sentence by sentence. Sets `doc._.mentions`.
 """
 
+from bisect import bisect_left
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     from intake.patterns import Match, Pattern
 
 Polarity = Literal["present", "absent", "denied"]
+_FARTHEST = 30  # words between a thing and the pronoun that stands for it
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,16 +65,30 @@ class Mentions:
         """Set `doc._.mentions`, in the order of the message."""
         from intake.codes import read_codes  # it makes mentions, so it comes after them
 
-        found = [self._mention(doc, *hit) for sentence in doc.sents for hit in self.lexicon.wordings.find(sentence)]
+        named = [token.i for token in doc if token.lemma_ in self.lexicon.referents]
+        found = [
+            self._mention(doc, pattern, match, named)
+            for sentence in doc.sents
+            for pattern, match in self.lexicon.wordings.find(sentence)
+            if not pattern.owner.about or self._referent(doc, match, named) in pattern.owner.about
+        ]
         doc._.mentions = sorted({*found, *read_codes(doc)}, key=_place)
         return doc
 
-    def _mention(self, doc: Doc, pattern: "Pattern[Said]", match: "Match") -> Mention:
+    def _mention(self, doc: Doc, pattern: "Pattern[Said]", match: "Match", named: list[int]) -> Mention:
         said = pattern.owner
         detail = said.detail if said.detail not in ("part", "outcome") else None
         if said.detail == "part":
-            detail = self._part(doc, match)
+            detail = self.lexicon.parts.get(self._referent(doc, match, named)) if said.about else self._part(doc, match)
         return Mention(said.finding, said.polarity, match.start, match.end, match.literal, detail, said.detail)
+
+    def _referent(self, doc: Doc, match: "Match", named: list[int]) -> str:
+        """The stem of the thing named last before the match; nothing where it is far off or the match names one."""
+        number = bisect_left(named, match.start)
+        here = (*match.literal, *range(match.end, min(match.end + 1, len(doc))))
+        if number == 0 or any(doc[i].lemma_ in self.lexicon.referents for i in here):
+            return ""
+        return doc[named[number - 1]].lemma_ if match.start - named[number - 1] <= _FARTHEST else ""
 
     def _part(self, doc: Doc, match: "Match") -> str | None:
         """The part named inside the match, else the nearest in the clause."""

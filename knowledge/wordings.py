@@ -19,9 +19,12 @@ class Wording(Record):
     """How people say a finding, as patterns (the pattern language is described in DEVELOPERS.md).
 
     `present` and `absent` state it; `denied` are bare mentions that count only under a negation, as absent.
+    `about` names concepts: the patterns speak of a thing by pronoun ("put it back in") and count only where the thing
+    named last before them is one of these.
     """
 
     finding: Id
+    about: tuple[Id, ...] = ()
     present: tuple[str, ...] = ()
     absent: tuple[str, ...] = ()
     denied: tuple[str, ...] = ()
