@@ -8,6 +8,7 @@ What tells the same thing counts once: in each evidence group the strongest piec
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import fsum, log10
 from typing import Literal
 
@@ -65,14 +66,24 @@ def counted(evidence: Iterable[Evidence]) -> dict[str, tuple[Evidence, ...]]:
     A piece counts only if no stronger one of the same sign shares a group with it; ties go by the id of the rule.
     Three tellings of one fact count once: (weight 1, {"smell"}) three times is weight 1.
     """
-    kept: dict[str, list[Evidence]] = {}
-    used: set[tuple[str, bool, str]] = set()
-    for piece in sorted(evidence, key=lambda e: (e.cause, -abs(e.weight), e.rule, sorted(e.groups), e.weight, e.kind)):
-        places = {(piece.cause, piece.weight > 0, group) for group in piece.groups or {f"rule {piece.rule}"}}
+    pieces: dict[str, list[Evidence]] = {}
+    for piece in evidence:
+        pieces.setdefault(piece.cause, []).append(piece)
+    return {cause: kept for cause in sorted(pieces) if (kept := _strongest(tuple(pieces[cause])))}
+
+
+# The planner asks for the same few hundred sets again and again: each is weighed once.
+@lru_cache(maxsize=50_000)
+def _strongest(pieces: tuple[Evidence, ...]) -> tuple[Evidence, ...]:
+    """Give the pieces of one cause that count, strongest first."""
+    kept: list[Evidence] = []
+    used: set[tuple[bool, str]] = set()
+    for piece in sorted(pieces, key=lambda e: (-abs(e.weight), e.rule, sorted(e.groups), e.weight, e.kind)):
+        places = {(piece.weight > 0, group) for group in piece.groups or {f"rule {piece.rule}"}}
         if piece.weight and used.isdisjoint(places):
             used |= places
-            kept.setdefault(piece.cause, []).append(piece)
-    return {cause: tuple(pieces) for cause, pieces in kept.items()}
+            kept.append(piece)
+    return tuple(kept)
 
 
 def combine(evidence: Iterable[Evidence]) -> dict[str, float]:

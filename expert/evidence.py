@@ -5,10 +5,12 @@ firings ──Weigher──▶ evidence          one more fact ──Forecast─
 
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 from math import log10
 from typing import Literal, NamedTuple
 
 from expert.facts import Claim, concluded
+from expert.identity import ByIdentity
 from expert.productions import Production, productions_of
 from expert.trace import Firing
 from knowledge.models import Conclusion, KnowledgeBase, Outcome
@@ -16,6 +18,7 @@ from knowledge.models import Conclusion, KnowledgeBase, Outcome
 LIKELIHOODS = (0.005, 0.995)  # a check can be misread: no outcome proves or rules out a cause for good
 EXCLUDED = "decisive"  # the grade of an exclusion that names none
 CONFIRMED = "proven"
+MOST_WEIGHED = 50_000  # what a rule weighs on the same facts is kept: the planner asks a few hundred times a step
 
 # The facts that hold, each with the stated facts at its root that count as evidence.
 Known = Mapping[Claim, frozenset[Claim]]
@@ -47,6 +50,7 @@ class Weigher:
             for check in base.checks
         }
         self._outcomes = {f"{check.id}/{outcome.id}": outcome for check in base.checks for outcome in check.outcomes}
+        self._weighed: dict[tuple[str, frozenset[Claim]], tuple[Evidence, ...]] = {}
         self._named = {check.id: frozenset(c for o in check.outcomes for c in o.likely) for check in base.checks}
 
     def weigh(self, rule: str, gives: Sequence[Conclusion], roots: Iterable[Claim]) -> tuple[Evidence, ...]:
@@ -55,7 +59,14 @@ class Weigher:
         A rule that rests on outcomes alone tells of a cause nothing that the table of the check does not tell already,
         and in finer numbers: there its support is left to the table. What it excludes or confirms still stands.
         """
-        roots = frozenset(roots)
+        key = rule, frozenset(roots)
+        if key not in self._weighed:
+            if len(self._weighed) >= MOST_WEIGHED:
+                self._weighed.clear()
+            self._weighed[key] = self._weigh(rule, gives, key[1])
+        return self._weighed[key]
+
+    def _weigh(self, rule: str, gives: Sequence[Conclusion], roots: frozenset[Claim]) -> tuple[Evidence, ...]:
         groups = self.groups(roots) or frozenset({rule})
         pieces = [piece for conclusion in gives if (piece := self._of_conclusion(rule, conclusion, groups))]
         if outcome := self._outcomes.get(rule):
@@ -90,6 +101,16 @@ class Weigher:
         return None
 
 
+def weigher_of(base: KnowledgeBase) -> Weigher:
+    """Give the weigher of a base, made once for each base."""
+    return _weigher(ByIdentity(base))
+
+
+@lru_cache(maxsize=4)
+def _weigher(key: ByIdentity) -> Weigher:
+    return Weigher(key.base)
+
+
 def _of_outcome(rule: str, outcome: Outcome, groups: frozenset[str]) -> list[Evidence]:
     """Weigh each named cause against every other cause, whose likelihood is the shared reference."""
     reference = clip(outcome.otherwise)
@@ -99,7 +120,7 @@ def _of_outcome(rule: str, outcome: Outcome, groups: frozenset[str]) -> list[Evi
 
 def evidence_of(firings: Iterable[Firing], base: KnowledgeBase) -> tuple[Evidence, ...]:
     """Give the evidence of everything that fired, in order."""
-    weigher = Weigher(base)
+    weigher = weigher_of(base)
     return tuple(e for f in firings for e in weigher.weigh(f.rule, f.gives_conclusions, f.evidence))
 
 
@@ -129,7 +150,7 @@ class Forecast:
 
     def __init__(self, base: KnowledgeBase) -> None:
         self.productions = productions_of(base)
-        self._weigher = Weigher(base)
+        self._weigher = weigher_of(base)
         self.needing: dict[Claim, list[Production]] = {}
         for production in self.productions:
             for claim in production.needs:

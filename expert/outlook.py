@@ -35,6 +35,7 @@ class Outlook:
     def __init__(self, base: KnowledgeBase, belief: Belief, held: Collection[Claim]) -> None:
         self.base = base
         self.titles = {cause.id: cause.title for cause in base.causes}
+        self._places = {cause: place for place, cause in enumerate(self.titles)}
         self.findings = {finding.id: finding for finding in base.findings}
         self.levels = {hazard.id: hazard.level for hazard in base.hazards}
         self.now = tuple(belief.posterior[cause] for cause in self.titles)
@@ -55,9 +56,11 @@ class Outlook:
 
     def likelihoods(self, after: Forecasted, reference: float, limits: tuple[float, float]) -> list[float]:
         """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""
-        shifts = self._shifts(after)
         reference = clip(reference, limits)
-        return [clip(reference * 10.0 ** shifts.get(cause, 0.0), limits) for cause in self.titles]
+        row = [reference] * len(self._places)
+        for cause, shift in self._shifts(after).items():
+            row[self._places[cause]] = clip(reference * 10.0**shift, limits)
+        return row
 
     def _shifts(self, after: Forecasted) -> dict[str, float]:
         """Give how much each cause's score would change (log10), without what is told already."""
