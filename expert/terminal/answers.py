@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from expert.case import AnswerEntry, Entry, Named, PartEntry, SkipEntry, Told, WithdrawEntry
 from expert.report.summary import sentence_of
-from expert.terminal.consultation import Consultation, Reply, Said, said
+from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from knowledge.errors import CallError
 from knowledge.models import State
 
@@ -170,7 +170,7 @@ def understood(now: Consultation, rest: str) -> Reply:
         return Reply(shown)
     reply = correct(shown, rest)
     if reply is None:
-        raise CallError("type the numbers of what is wrong: understood 3 -5 turns 3 round and strikes out 5")
+        raise UnreadError("type the numbers of what is wrong: understood 3 -5 turns 3 round and strikes out 5")
     return reply
 
 

@@ -8,7 +8,7 @@ from expert.elimination import OTHER_MACHINE
 from expert.measure import judge, parse_reading
 from expert.report.summary import sentence_of
 from expert.terminal.answers import LETTERS, NO, UNKNOWN, YES, at_the_bench, part_line
-from expert.terminal.consultation import ON_BENCH, Consultation, Reply, Said, said
+from expert.terminal.consultation import ON_BENCH, Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find, parts_named, things_of
 from knowledge.errors import CallError
 from knowledge.models import Check, Limit, Outcome, State
@@ -41,7 +41,7 @@ def locked(now: Consultation) -> tuple[Said, ...]:
     """Name what each hazard locks; nothing if nothing is locked."""
     plans = [plan for plan in now.assessment.checks if plan.locked_by]
     return tuple(
-        Said(f"locked by {hazard}: {'; '.join(plan.title for plan in plans if plan.locked_by == hazard)}", "caution")
+        Said(f"locked by {hazard}: {'; '.join(p.title for p in plans if p.locked_by == hazard)}", "caution")
         for hazard in dict.fromkeys(plan.locked_by for plan in plans)
     )
 
@@ -76,11 +76,11 @@ def done(now: Consultation, rest: str) -> Reply:
     """Enter a check and how it came out."""
     name, _, outcome = rest.partition(" ")
     if not name:
-        raise CallError("say which check, and how it came out: done power-drain no-change; 'checks' lists them")
+        raise UnreadError("say which check, and how it came out: done power-drain no-change; 'checks' lists them")
     record = now.check_record(name)
     found = outcome_named(record, outcome.strip())
     if found is None:
-        raise CallError(f"say how {name} came out: {', '.join(o.id for o in record.outcomes)}")
+        raise UnreadError(f"say how {name} came out: {', '.join(o.id for o in record.outcomes)}")
     return _enter(now, record, found)
 
 
@@ -118,8 +118,9 @@ def _enter(now: Consultation, record: Check, outcome: Outcome) -> Reply:
 
 
 def _refuse_locked(now: Consultation, record: Check) -> None:
-    if hazard := now.lock_of(record):
-        raise CallError(f"{record.id} is locked by {hazard} and is not to be done now; 'hazards' says what lifts it")
+    if lock := now.lock_of(record):
+        advice = next((f": {hazard.advice}" for hazard in now.base.hazards if hazard.id == lock), ".")
+        raise CallError(f"{record.id} is locked by {lock}, not to be done now{advice} ('hazards' says what lifts it)")
 
 
 def measure(now: Consultation, rest: str) -> Reply:
@@ -127,7 +128,7 @@ def measure(now: Consultation, rest: str) -> Reply:
     limits = {limit.id: limit for limit in now.base.limits}
     name, _, words = rest.partition(" ")
     if name not in limits:
-        raise CallError(f"no quantity {name!r}; known are {', '.join(limits)}")
+        raise UnreadError(f"no quantity {name!r}; known are {', '.join(limits)}")
     limit = limits[name]
     if not words.strip():
         raise CallError(f"give the reading in {limit.unit}: measure {name} {limit.nominal or limit.plausible[1]:g}")
@@ -145,7 +146,7 @@ def seen(now: Consultation, rest: str) -> Reply:
     findings = {finding.id for finding in now.base.findings}
     name, _, state = rest.partition(" ")
     if name not in findings:
-        raise CallError(f"no finding {name!r}; 'ohmbudsman knowledge list findings' prints them")
+        raise UnreadError(f"no finding {name!r}; 'ohmbudsman knowledge list findings' prints them")
     if state.strip().lower() not in YES + NO:
         raise CallError(f"say yes or no: seen {name} yes")
     told: State = "present" if state.strip().lower() in YES else "absent"
@@ -166,7 +167,7 @@ def swap(now: Consultation, rest: str) -> Reply:
     """Enter a swap test: the part in a machine known to be good, or a part known to be good in this machine."""
     words = rest.lower().split()
     if len(words) < 3 or words[-2] not in ELSEWHERE + IN_PLACE or words[-1] not in WORKS + FAILS:
-        raise CallError(f"say the part, where it was tried, and how it went: {_SWAP}")
+        raise UnreadError(f"say the part, where it was tried, and how it went: {_SWAP}")
     elsewhere = words[-2] in ELSEWHERE
     if words[-1] == ("cured" if elsewhere else "works"):
         raise CallError(f"say how it went without two meanings: {_SWAP}")
@@ -215,7 +216,7 @@ def part(now: Consultation, rest: str) -> Reply:
         return Reply(now, lines or said("No part is named yet: part psu 450 W sfx"))
     named = now.read(rest).build
     if not named:
-        raise CallError("I could not read a part in that; say kind and rating, such as: part psu 450 W sfx")
+        raise UnreadError("I could not read a part in that; say kind and rating, such as: part psu 450 W sfx")
     entries = [PartEntry(named=at_the_bench(piece)) for piece in named]
     return Reply(now.with_entries(*entries), tuple(Said(f"entered: {part_line(entry.named)}") for entry in entries))
 

@@ -4,7 +4,7 @@ The registry below is the help text and the completion list as well, so that nei
 """
 
 from expert.terminal import answers, bench, explain, plans, steps
-from expert.terminal.consultation import Command, Consultation, Reply, Said, said
+from expert.terminal.consultation import Command, Consultation, Reply, Said, UnreadError, said
 from knowledge.errors import CallError
 
 # Shorter lines that do not fit a command are mistyped commands; longer ones may be sentences.
@@ -31,7 +31,7 @@ def respond(now: Consultation, line: str) -> Reply:
         return answers.free_text(now, line)
     try:
         return command.run(now, rest.strip())
-    except CallError:
+    except UnreadError:
         # "part of the fans spin again" begins like a command and is none.
         if len(line.split()) >= SENTENCE and now.read(line).findings:
             return answers.free_text(now, line)

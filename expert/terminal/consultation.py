@@ -34,6 +34,10 @@ ON_BENCH = "The machine is on the bench."
 WORTH_MINUTES, WORTH_BITS = 0.5, 0.02
 
 
+class UnreadError(CallError):
+    """A line that begins with a command word and does not go on like one; it may be a sentence after all."""
+
+
 class Said(NamedTuple):
     """One line to show; leading blanks are its indentation, `style` one of those of a page."""
 
@@ -146,7 +150,7 @@ class Consultation:
         for check in self.base.checks:
             if check.id == name:
                 return check
-        raise CallError(f"no check {name!r}; 'checks' lists the next ones")
+        raise UnreadError(f"no check {name!r}; 'checks' lists the next ones")
 
     def lock_of(self, record: Check) -> str | None:
         """Give the hazard that locks a check, whether or not the check is worth proposing."""

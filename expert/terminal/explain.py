@@ -9,12 +9,14 @@ from expert.report.plain import Page
 from expert.report.summary import sentence_of, write_summary
 from expert.terminal.answers import NO, UNKNOWN, YES
 from expert.terminal.bench import outcome_named
-from expert.terminal.consultation import Consultation, Reply, Said, said
+from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find
 from expert.trace import Firing, explain
 from expert.triage import document_of
 from knowledge.errors import CallError
 from knowledge.models import State
+
+MENTIONED = 0.005  # what would be printed as 0 % is left out
 
 
 def percent(probability: float) -> str:
@@ -24,7 +26,8 @@ def percent(probability: float) -> str:
 
 def leading_causes(now: Consultation, count: int) -> tuple[str, ...]:
     """Give the most probable causes that are not ruled out, a line each."""
-    shown = [cause for cause in now.assessment.belief.causes if cause.status != "excluded"][:count]
+    ranked = [cause for cause in now.assessment.belief.causes if cause.status != "excluded"]
+    shown = [cause for cause in ranked if cause.probability >= MENTIONED][:count] or ranked[:1]
     return tuple(
         f"{100 * cause.probability:3.0f}%  {cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}"
         for cause in shown
@@ -159,7 +162,7 @@ def _supposed(now: Consultation, typed: str) -> tuple[Entry, str]:
         state: State = "present" if typed.lower() in YES else "absent" if typed.lower() in NO else "unknown"
         asks = now.question_record(plan).asks
         return AnswerEntry(finding=asks, state=state, words=typed), f"{typed} to “{plan.text}”"
-    raise CallError("say what to suppose: whatif yes, whatif b, or whatif power-drain no-change")
+    raise UnreadError("say what to suppose: whatif yes, whatif b, or whatif power-drain no-change")
 
 
 def changes(before: Consultation, after: Consultation) -> tuple[Said, ...]:
@@ -172,18 +175,21 @@ def changes(before: Consultation, after: Consultation) -> tuple[Said, ...]:
             style = "danger" if hazard.level == "stop" else "caution"
             lines += said(f"! {hazard.level.upper()}: {hazard.advice}", style=style)
     lines += said(*(f"no longer raised: {hazard}" for hazard in sorted(old - new.keys())), style="caution")
-    return (*lines, *said(f"now: {'; '.join(_moved(before, after))}"))
+    moved = _moved(before, after)
+    return (*lines, *said(f"now: {'; '.join(moved)}" if moved else "(the ranking stays as it was)"))
 
 
 def _moved(before: Consultation, after: Consultation) -> list[str]:
     was = {cause.id: cause.probability for cause in before.assessment.belief.causes}
     shown = [cause for cause in after.assessment.belief.causes if cause.status != "excluded"][:3]
     moved = []
+    stayed = True
     for cause in shown:
         shift = round(100 * cause.probability) - round(100 * was[cause.id])
+        stayed = stayed and not shift
         arrow = f" ({shift:+d})" if shift else ""
         moved.append(f"{percent(cause.probability)}{arrow} {cause.title}")
-    return moved
+    return [] if stayed else moved
 
 
 def summary(now: Consultation, rest: str) -> Reply:

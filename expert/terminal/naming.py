@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from difflib import SequenceMatcher
 
+from expert.terminal.consultation import UnreadError
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase
 
@@ -40,7 +41,7 @@ def find(typed: str, names: Mapping[str, str], base: KnowledgeBase, what: str) -
         return meant[0]
     if meant:
         raise CallError(f"{typed!r} may be {' or '.join(meant[:4])}; type one of these")
-    raise CallError(f"no {what} {typed!r}; known are {', '.join(names)}")
+    raise UnreadError(f"no {what} {typed!r}; known are {', '.join(names)}")
 
 
 def _words(text: str, base: KnowledgeBase) -> set[str]:

@@ -52,7 +52,7 @@ def stuck(now: Consultation, rest: str) -> Reply:
         if not group.separators:
             lines += said("    no check of the base would tell them apart here")
     if not ambiguity.groups:
-        lines += said("Not stuck: what is likely can still be told apart with what is on hand; 'checks' says how.")
+        lines += said("What is likely can still be told apart with what is on hand; 'checks' says how.")
     if ambiguity.decide:
         lines += said("No check saves more minutes than it takes: stop testing, and decide; 'plan' says what.")
     return Reply(now, tuple(lines))

@@ -95,7 +95,7 @@ def _check(now: Consultation) -> tuple[Said, ...]:
     if plan is None:
         return _idle(now)
     record = now.check_record(plan.id)
-    lines: list[Said] = [] if now.chosen else list(locked(now))
+    lines: list[Said] = []
     if not now.on_bench and record.who == "bench":
         lines += said("The questions give little more; the next step is at the bench.", style="quiet")
     elif not now.on_bench:
@@ -107,6 +107,8 @@ def _check(now: Consultation) -> tuple[Said, ...]:
         lines += said(f"  needs {needs}", style="quiet")
     limits = limits_of(now, record)
     reading = f", or the reading in {limits[0].unit}" if len(limits) == 1 else ""
+    held = sum(1 for each in now.assessment.checks if each.locked_by)
+    lines += said(f"  ({held} checks are locked; 'checks' names them)", style="caution") if held else ()
     several = f"; or measure {'|'.join(limit.id for limit in limits)} ..." if len(limits) > 1 else ""
     return (*lines, *said(f"(a letter{reading}{several}; why, skip, checks)", style="quiet"))
 

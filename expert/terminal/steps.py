@@ -3,7 +3,7 @@
 from expert.case import Entry, HandEntry, NoteEntry, PartEntry, SkipEntry, StepEntry, effective
 from expert.report.course import words_of
 from expert.terminal.answers import part_line
-from expert.terminal.consultation import Consultation, Reply, said
+from expert.terminal.consultation import Consultation, Reply, UnreadError, said
 from knowledge.errors import CallError
 
 NOTHING_BACK = "There is nothing to take back."
@@ -53,7 +53,7 @@ def _count(rest: str) -> int:
     if not rest:
         return 1
     if not rest.isdigit() or not 1 <= int(rest) <= 999:
-        raise CallError("say how many steps, as a number: undo 3")
+        raise UnreadError("say how many steps, as a number: undo 3")
     return int(rest)
 
 

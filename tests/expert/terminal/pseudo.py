@@ -1,0 +1,100 @@
+"""A pseudo-terminal with a screen in it: types lines as a technician would, and sees what the screen shows."""
+
+import os
+import sys
+import time
+from pathlib import Path
+
+import pexpect
+import pyte
+
+import expert.cli
+
+CODE = Path(expert.cli.__file__).parents[1]
+
+
+class _Answering(pyte.Screen):
+    """A screen that tells the program where its cursor is, as a terminal does when asked."""
+
+    def __init__(self, columns, lines, child):
+        super().__init__(columns, lines)
+        self.child = child
+
+    def write_process_input(self, data):
+        """Send the answer."""
+        self.child.send(data)
+
+
+class Terminal:
+    """A consultation in a pseudo-terminal; `folder` is where it keeps its cases."""
+
+    def __init__(self, folder: Path, *arguments: str, columns: int = 80, lines: int = 24, **env: str) -> None:
+        environment = {**os.environ, "PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data")}
+        environment |= {"XDG_CONFIG_HOME": str(folder / "config"), "TERM": "xterm-256color", "LC_ALL": "C.UTF-8", **env}
+        environment = {name: value for name, value in environment.items() if name not in ("LINES", "COLUMNS")}
+        call = ["-m", "expert.cli", "consult", *arguments]
+        folder.mkdir(exist_ok=True, parents=True)
+        self._child = pexpect.spawn(
+            sys.executable, call, env=environment, cwd=str(folder), dimensions=(lines, columns), encoding="utf-8"
+        )
+        self._screen = _Answering(columns, lines, self._child)
+        self._stream = pyte.Stream(self._screen)
+        self.output = ""
+
+    def shows(self) -> str:
+        """Give the screen as it is, its lines joined by newlines."""
+        return "\n".join(line.rstrip() for line in self._screen.display)
+
+    def see(self, *wanted: str, seconds: float = 20) -> str:
+        """Wait until all of this is on the screen, line ends counting as blanks; give the screen."""
+        end = time.monotonic() + seconds
+        while not all(text in " ".join(self.shows().split()) for text in wanted):
+            if time.monotonic() > end or not self._pump():
+                raise AssertionError(f"not on the screen: {wanted}\n{self.shows()}")
+        return self.shows()
+
+    def type(self, line: str) -> None:
+        """Type a line and Enter."""
+        self._child.send(f"{line}\r")
+
+    def say(self, line: str, *wanted: str) -> str:
+        """Type a line and wait for what it leads to."""
+        self.type(line)
+        return self.see(*wanted)
+
+    def paste(self, text: str) -> None:
+        """Paste a text as terminals do, between the marks of a paste."""
+        self._child.send(f"\x1b[200~{text}\x1b[201~")
+
+    def key(self, keys: str) -> None:
+        """Press keys."""
+        self._child.send(keys)
+
+    def resize(self, columns: int, lines: int) -> None:
+        """Make the window another size."""
+        self._screen.resize(lines, columns)
+        self._child.setwinsize(lines, columns)
+
+    def kill(self) -> None:
+        """Let the program die without warning."""
+        self._child.kill(9)
+        self._child.wait()
+
+    def ends(self) -> int:
+        """Wait for the end; give the exit code."""
+        while self._pump():
+            pass
+        self._child.close()
+        return int(self._child.exitstatus if self._child.exitstatus is not None else -1)
+
+    def _pump(self) -> bool:
+        """Take in what the program has written; False at its end."""
+        try:
+            text = self._child.read_nonblocking(65536, timeout=0.2)
+        except pexpect.TIMEOUT:
+            return True
+        except pexpect.EOF:
+            return False
+        self.output += text
+        self._stream.feed(text)
+        return True

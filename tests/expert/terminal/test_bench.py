@@ -1,0 +1,223 @@
+"""Work at the bench: outcomes by letter, readings, swaps, hands, parts; what a hazard locks stays locked.
+
+The limits of the coin cell and of the +12 V rail are those of the base; a full cell of the usual size has 3 V (IEC
+60086-2, CR2032), the +12 V rail 11.40 to 12.60 V (ATX12V design guide 2.x, table 2).
+"""
+
+import pytest
+
+from expert.case import HandEntry, MeasureEntry, OutcomeEntry, PartEntry
+from expert.elimination import eliminate
+from expert.terminal.bench import lifts
+from expert.terminal.consultation import ON_BENCH
+from expert.terminal.screen import show_step
+from knowledge.errors import CallError
+from tests.expert.terminal.talk import SMOKE, after, begun, say, states, text
+
+BARE = "My tower is dead: no fans, no lights. Nobody felt a shock, no burning smell, no breaker tripped, it is dry."
+
+
+def test_on_the_bench_a_check_is_proposed_with_lettered_outcomes():
+    """Precautions come before the doing, and the last line says what can be typed."""
+    now = after(begun(BARE), "bench", "skip", "skip", "skip", "skip")
+    while now.step == "question":
+        now = after(now, "skip")
+    shown = [said.text.strip() for said in show_step(now)]
+    record = now.check_record(now.check.id)
+    assert now.step == "check"
+    assert [line for line in shown if line[:2] in ("a)", "b)")] == [
+        f"a) {record.outcomes[0].title}",
+        f"b) {record.outcomes[1].title}",
+    ]
+    assert all(f"! {precaution}" in shown for precaution in record.precautions)
+    assert shown.index(record.how) > max((shown.index(f"! {p}") for p in record.precautions), default=0)
+
+
+@pytest.mark.parametrize("typed", ["b", "B)", "no-change", "no change", "No change"])
+def test_an_outcome_is_its_letter_its_id_or_its_words(typed):
+    """All mean the same entry."""
+    now = after(begun(BARE), "check power-drain", typed)
+    assert now.log[-1] == OutcomeEntry(check="power-drain", outcome="no-change")
+
+
+def test_done_enters_any_check():
+    """With the id of the check and the outcome."""
+    assert after(begun(BARE), "done power-drain b").log[-1] == OutcomeEntry(check="power-drain", outcome="no-change")
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("done", "say which check"),
+        ("done power-drain", "cured, no-change"),
+        ("done power-drain exploded", "cured, no-change"),
+        ("done tea-break cured", "no check 'tea-break'"),
+        ("measure", "no quantity"),
+        ("measure coin-cell", "give the reading in V"),
+        ("measure coin-cell blue", "not one|cannot take"),
+        ("seen fairies yes", "no finding 'fairies'"),
+        ("seen fans-spin maybe", "say yes or no"),
+        ("swap memory", "say the part, where"),
+        ("swap memory elsewhere cured", "two meanings"),
+        ("swap fairies other-machine works", "no part 'fairies'"),
+        ("swap ports other-machine works", "no such swap test for ports"),
+        ("have fairy dust", "no tool or spare 'fairy dust'"),
+        ("part", ""),
+        ("part something nice", "could not read a part"),
+        ("note", "write the note"),
+        ("undo many", "how many steps"),
+        ("save", "say where to"),
+        ("whatif", "say what to suppose"),
+        ("how fairies", "no cause or raised hazard"),
+        ("letter poem", "no letter 'poem'"),
+        ("help xyzzy", "no command 'xyzzy'"),
+    ],
+)
+def test_a_command_that_does_not_fit_says_what_to_type(line, words):
+    """One clear line; nothing is entered."""
+    now = begun(BARE)
+    if not words:
+        assert after(now, line).log == now.log
+        return
+    with pytest.raises(CallError, match=words) as caught:
+        say(now, line)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_reading_is_judged_and_entered():
+    """11.9 V is good on the +12 V rail; 10.5 V is not, even at the declared peak load (10.80 V, note 1)."""
+    now = begun(BARE)
+    good, bad = after(now, "measure rail-12v 11.9 V").log[-1], after(now, "measure rail-12v 10,5").log[-1]
+    assert isinstance(good, MeasureEntry)
+    assert isinstance(bad, MeasureEntry)
+    assert (good.value, good.state, bad.value, bad.state) == (11.9, "present", 10.5, "absent")
+
+
+def test_a_reading_that_cannot_be_is_asked_about():
+    """119 V on a 12 V rail: a decimal point lost; nothing is entered."""
+    reply = say(begun(BARE), "measure rail-12v 119 V")
+    assert reply.consultation.log == begun(BARE).log
+    assert "?" in text(reply)
+
+
+def test_where_a_check_is_about_one_reading_the_reading_answers_it():
+    """The coin cell by meter: 3.0 V typed alone."""
+    now = after(begun(BARE), "check coin-cell-by-meter", "3.0 V")
+    assert states(now)["coin-cell-good"] == "present"
+    assert "reading in V" in show_step(after(begun(BARE), "check coin-cell-by-meter"))[-1].text
+
+
+def test_a_swap_clears_or_convicts_the_part():
+    """Their memory runs in the good machine: it is cleared; it fails there: it is convicted."""
+    for result, verdict in (("works", "cleared"), ("fails", "convicted")):
+        now = after(begun(BARE), f"swap memory other-machine {result}")
+        known = eliminate(now.base, now.assessment.belief, now.assessment.firings)
+        assert next(part.status for part in known.parts if part.part == "memory") == verdict
+
+
+def test_a_good_part_in_this_machine_is_the_other_swap():
+    """No change with the good card: the old one was not it."""
+    assert after(begun(BARE), "swap graphics card known-good no-change").log[-1] == OutcomeEntry(
+        check="known-good-card", outcome="no-change"
+    )
+
+
+def test_hands_add_up():
+    """At first every tool; spares are added, a tool taken off, or all told anew."""
+    now = after(begun(BARE), "have spare psu, good bench")
+    added = now.log[-1]
+    assert isinstance(added, HandEntry)
+    assert {"spare-supply", "known-good-bench", "multimeter", "torch"} <= set(added.have)
+    assert "multimeter" not in after(now, "have no multimeter").case.have
+    assert after(now, "have only torch and multimeter").case.have == ("multimeter", "torch")
+    assert "spare supply" in text(say(now, "have"))
+
+
+def test_a_part_is_told_in_the_words_of_a_message():
+    """Kind and rating are read from the words."""
+    entry = after(begun(BARE), "part psu 450 W sfx").log[-1]
+    assert isinstance(entry, PartEntry)
+    assert (entry.named.part, entry.named.facts["watts"], entry.named.start) == ("psu", 450, None)
+
+
+def test_bench_is_kept_in_the_log():
+    """A resumed case knows that the machine is here."""
+    now = after(begun(BARE), "bench")
+    assert now.on_bench
+    assert now.case.notes[-1].words == ON_BENCH
+    assert not after(now, "undo").on_bench
+
+
+def test_a_check_that_was_passed_over_gives_way():
+    """Another one is proposed; the first is still listed."""
+    now = after(begun(BARE), "check power-drain")
+    passed = after(now, "skip")
+    assert passed.check is None or passed.check.id != "power-drain"
+    assert any(said.text.startswith("power-drain:") for said in say(passed, "checks").say)
+
+
+# ---- danger ----
+
+
+def test_a_stop_hazard_comes_before_everything():
+    """Also before the correction of the list; the next line is what was done about it."""
+    now = after(begun(), SMOKE)
+    assert now.step == "danger"
+    assert show_step(now)[0].text.startswith("! STOP")
+    answered = after(now, "have unplugged it at the wall, owner told to leave it")
+    assert answered.step != "danger"
+    assert answered.log[-1].hazard == now.unanswered[0].hazard.id
+
+
+@pytest.mark.parametrize("line", ["yes", "ok", "?", "done", "no.", "plan", "checks", "done power-drain cured"])
+def test_a_mere_word_is_no_account_of_what_was_done(line):
+    """Nor is another command."""
+    now = after(begun(), SMOKE)
+    with pytest.raises(CallError, match=r"say (first )?what was done"):
+        say(now, line)
+
+
+def test_what_a_hazard_locks_cannot_be_entered_by_any_way():
+    """Neither by the list, nor by `done`, nor by `swap`, nor as a sentence that begins like a call."""
+    now = after(begun(), SMOKE, "unplugged at the wall")
+    locked = [plan.id for plan in now.assessment.checks if plan.locked_by == "fire"]
+    assert "other-mains-lead" in [check.id for check in now.base.checks if "energise" in check.risks]
+    assert locked
+    for line in (f"done {locked[0]} a", f"check {locked[0]}", "done supply-alone runs", "swap psu known-good cured"):
+        with pytest.raises(CallError, match="locked by fire"):
+            say(now, line)
+    assert now.check is None or now.check.id not in locked
+
+
+def test_undo_across_the_danger_asks_again():
+    """The account is taken back: the danger stands on the screen; the smoke is taken back: it does not."""
+    now = after(begun(), "It smokes and there was a burning smell", "unplugged at the wall")
+    again = after(now, "undo")
+    assert again.step == "danger"
+    while again.can_undo() and again.unanswered:
+        again = after(again, "undo")
+    assert again.log != begun().log
+    assert again.case == begun().case
+    assert after(again, "redo 9").case == now.case
+
+
+def test_a_danger_that_was_misread_can_be_struck_out():
+    """The list is open while the danger stands."""
+    now = after(begun(), "there was smoke")
+    place = [told.id for told in now.case.findings].index("smoke") + 1
+    assert after(now, f"understood -{place}").step != "danger"
+
+
+def test_a_hazard_says_what_lifts_it():
+    """What to type is typed: the hazard is gone."""
+    now = after(begun(), SMOKE, "unplugged at the wall")
+    (way,) = lifts(now, "fire")
+    assert f"to say so: {way}" in text(say(now, "hazards"))
+    assert "fire" in {raised.hazard.id for raised in now.assessment.hazards}
+    assert "fire" not in {raised.hazard.id for raised in after(now, way).assessment.hazards}
+
+
+def test_no_text_of_ours_opens_a_supply():
+    """The plan for a convicted supply refuses it."""
+    now = after(begun(BARE), "swap psu known-good cured")
+    assert "inside the supply" in text(say(now, "plan"))
