@@ -1,0 +1,1 @@
+"""Tests of the report, the letter and the bench sheet."""

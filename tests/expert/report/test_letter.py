@@ -1,0 +1,124 @@
+"""The letter: danger first, only what an owner may do, chances in words, nothing private and nothing invented."""
+
+import pytest
+
+from expert.case import AnswerEntry, CloseEntry
+from expert.report.letter import chance, letter_of, write_letter
+from knowledge import shipped_base
+from knowledge.errors import CallError
+from tests.expert.report.cases import DANGER, NAME, bench, closed, danger, message, report
+
+OCCASIONS = ("first", "diagnosis", "handover")
+
+
+def _headings(case, occasion: str) -> list[str]:
+    return [block.heading for block in letter_of(case, occasion).blocks]
+
+
+def _block(case, occasion: str, heading: str):
+    return next(block for block in letter_of(case, occasion).blocks if block.heading == heading)
+
+
+@pytest.mark.parametrize("occasion", ["first", "diagnosis"])
+def test_danger_comes_first(occasion):
+    """The first block says to leave it off, with the advice of each hazard."""
+    block = letter_of(danger(), occasion).blocks[0]
+    assert block.heading == "Please read this first"
+    assert "switched off and unplugged" in block.text
+    assert len(block.items) == len(danger().hazards) > 1
+    assert "licensed electrician" in " ".join(block.items)
+
+
+def test_nothing_is_to_be_tried_at_home_while_it_is_dangerous():
+    """With a hazard of level stop no check is named at all."""
+    block = _block(danger(), "first", "What you can try at home")
+    assert block.items == ()
+    assert block.text.startswith("Nothing, please")
+
+
+def test_only_checks_for_owners_are_named_and_with_their_precautions():
+    """Each item is a check that the base gives to the owner and no hazard locks, with every precaution of it."""
+    checks = {check.title: check for check in shipped_base().checks}
+    items = _block(report(message()), "first", "What you can try at home").items
+    assert items
+    for item in items:
+        check = next(check for title, check in checks.items() if item.startswith(f"{title}. "))
+        assert check.who == "owner"
+        assert all(text in item for text in check.precautions)
+
+
+def test_no_name_is_in_it():
+    """Whoever signs does so by hand; the owner's name is not taken from the message."""
+    for occasion in OCCASIONS:
+        text = write_letter(letter_of(closed(), occasion))
+        assert NAME not in text.replace("______", "")
+        assert "Hello ______________________," in text
+
+
+@pytest.mark.parametrize(
+    ("probability", "words"),
+    [
+        (0.97, "almost certain"),
+        (0.9, "about 9 in 10"),
+        (0.38, "about 4 in 10"),
+        (0.05, "about 1 in 10"),
+        (0.04, "less than 1 in 20"),
+    ],
+)
+def test_chances_are_words_out_of_ten(probability, words):
+    """The same denominator everywhere: common practice in writing about risk, no source."""
+    assert chance(probability) == words
+
+
+def test_the_chances_of_a_letter_leave_room_for_something_else():
+    """What is not named is named as something else."""
+    items = _block(report(message()), "first", "What it may be").items
+    assert items[-1].startswith("Something else: ")
+
+
+def test_too_little_is_said_to_be_too_little():
+    """Without a finding no cause is named."""
+    block = _block(report(message("Hello, it is broken, please help.", (), 0)), "first", "What it may be")
+    assert block.items == ()
+    assert "Too little is known" in block.text
+
+
+def test_another_language_is_said():
+    """The owner learns why so little was understood."""
+    foreign = message("Hallo, mein Rechner ist kaputt.", (), 0).model_copy(update={"language": "other"})
+    assert "English" in _block(report(foreign), "first", "What we understood").text
+
+
+def test_a_case_that_is_not_closed_is_not_handed_over():
+    """There is nothing to hand over yet."""
+    with pytest.raises(CallError, match="not closed"):
+        letter_of(bench(), "handover")
+
+
+def test_the_hand_over_names_what_was_wrong_and_replaced():
+    """In the plain words of the base."""
+    plain = next(cause.plain for cause in shipped_base().causes if cause.id == "psu-lead-loose")
+    text = " ".join(write_letter(letter_of(closed(), "handover")).split())
+    assert plain in text
+    assert "Replaced: power leads." in text
+
+
+def test_a_machine_that_goes_home_unsafe_is_not_called_ready():
+    """A hazard that was never lifted changes the opening."""
+    unsafe = report(*DANGER, CloseEntry())
+    assert "must not be switched on" in letter_of(unsafe, "handover").opening
+    assert _headings(unsafe, "handover")[0] == "Please read this first"
+
+
+def test_the_diagnosis_asks_before_anything_is_done():
+    """And it tells how sure it is, and what was looked at."""
+    headings = _headings(bench(), "diagnosis")
+    assert headings[0] == "What we think, and how sure we are"
+    assert "What we looked at" in headings
+    assert "Tell us whether we may go on" in write_letter(letter_of(bench(), "diagnosis"))
+
+
+def test_an_answer_of_unknown_is_not_called_understood():
+    """ "I don't know" says nothing of the machine."""
+    case = report(message(), AnswerEntry(finding="storm", state="unknown", words="?"))
+    assert not any("not known" in item.lower() for item in _block(case, "first", "What we understood").items)
