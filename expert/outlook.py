@@ -13,7 +13,8 @@ from expert.belief import Belief, combine, priors_of
 from expert.evidence import Evidence, Forecast, Forecasted, clip
 from expert.facts import Claim
 from expert.identity import ByIdentity
-from expert.repair_cost import Remedies, Split, information
+from expert.lookahead import Ahead, look_ahead
+from expert.repair_cost import Remedies
 from knowledge.models import KnowledgeBase
 
 SERVICE_MINUTES = 240.0  # handing the machine on: half a day of the owner's and the bench's time (judgement)
@@ -74,25 +75,15 @@ class Outlook:
                 shifts[cause] = shifts.get(cause, 0.0) + log10(prior / self._priors[cause])
         return shifts
 
-    def bits(self, outcomes: Split) -> float:
-        """Give the expected information about the remedy; causes with one remedy count together."""
-        after = tuple((chance, self._by_remedy(causes)) for chance, causes in outcomes)
-        return information(self._by_remedy(self.now), after)
+    def look_ahead(self, steps: Sequence[Sequence[Sequence[float]]]) -> tuple[Ahead, ...]:
+        """Give what each step would bring, from the likelihoods of its outcomes."""
+        return look_ahead(self.now, self.remedies, steps)
 
-    def _by_remedy(self, probabilities: Sequence[float]) -> tuple[float, ...]:
-        together = [0.0] * len(self.remedies.minutes)
-        for remedy, probability in zip(self.remedies.mends, probabilities, strict=True):
-            together[remedy] += probability
-        return tuple(together)
-
-    def predict(self, ids: Sequence[str], outcomes: Split) -> tuple[Prediction, ...]:
-        """Name the leading cause after each outcome."""
+    def predict(self, ids: Sequence[str], ahead: Ahead) -> tuple[Prediction, ...]:
+        """Name the outcomes of a step and the leading cause after each."""
         causes = tuple(self.titles)
-        predictions = []
-        for outcome, (chance, after) in zip(ids, outcomes, strict=True):
-            leader = max(range(len(after)), key=lambda place: (after[place], -place))
-            predictions.append(Prediction(outcome, chance, causes[leader], after[leader]))
-        return tuple(predictions)
+        found = zip(ids, ahead.chances, ahead.leaders, ahead.shares, strict=True)
+        return tuple(Prediction(outcome, chance, causes[leader], share) for outcome, chance, leader, share in found)
 
 
 def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
@@ -100,12 +91,6 @@ def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
     for piece in evidence:
         pieces.setdefault(piece.cause, []).append(piece)
     return pieces
-
-
-def normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
-    """Make the outcomes of each cause sum to 1."""
-    totals = [sum(column) for column in zip(*rows, strict=True)]
-    return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]
 
 
 @lru_cache(maxsize=4)

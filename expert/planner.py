@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from expert.belief import Belief
 from expert.evidence import LIKELIHOODS, Forecasted
 from expert.facts import Claim, claim_of, outcome_of
-from expert.outlook import Outlook, normalised
+from expert.lookahead import Ahead
+from expert.outlook import Outlook
 from expert.outlook import Prediction as Prediction
-from expert.repair_cost import information, split
 from expert.trace import Firing
 from knowledge.models import Check, KnowledgeBase, Question
 
@@ -79,7 +79,11 @@ def rank_checks(
     """
     outlook = Outlook(base, belief, held)
     offered = [check for check in base.checks if is_open(check, held) and not missing(check, have)]
-    plans = [plan_check(check, outlook, locked_by(check, base, risks or {}, locks or {})) for check in offered]
+    ahead = outlook.look_ahead([outcome_rows(check, outlook) for check in offered])
+    plans = [
+        _plan(check, outlook, step, locked_by(check, base, risks or {}, locks or {}))
+        for check, step in zip(offered, ahead, strict=True)
+    ]
     return tuple(sorted(plans, key=_merit))
 
 
@@ -98,38 +102,48 @@ def rank_questions(
     outlook = Outlook(base, belief, held)
     told = {claim.id for claim in held if claim.kind == "finding"}.union(asked)
     wanted = {gives.ask for firing in firings for gives in firing.gives_conclusions if gives.ask}
+    offered = [question for question in base.questions if question.asks not in told and _allows(question, held)]
+    answers = [_answers(question, outlook) for question in offered]
+    ahead = outlook.look_ahead([_answer_rows(*asked, outlook) for asked in zip(offered, answers, strict=True)])
     ranked = [
         (_order(plan, question, wanted, outlook), plan)
-        for question in base.questions
-        if question.asks not in told and _allows(question, held)
-        if (plan := _inquiry(question, outlook)).guards or plan.bits > SLACK or plan.id in wanted
+        for question, answer, step in zip(offered, answers, ahead, strict=True)
+        if (plan := _inquiry(question, outlook, answer, step)).guards or plan.bits > SLACK or plan.id in wanted
     ]
     return tuple(plan for _, plan in sorted(ranked, key=lambda pair: pair[0]))
 
 
 def plan_check(check: Check, outlook: Outlook, lock: str | None = None) -> CheckPlan:
     """Give what a check is worth, whether or not it can be done; `lock` is the hazard that forbids it."""
-    rows = [
+    (ahead,) = outlook.look_ahead([outcome_rows(check, outlook)])
+    return _plan(check, outlook, ahead, lock)
+
+
+def outcome_rows(check: Check, outlook: Outlook) -> list[list[float]]:
+    """Give P(outcome | cause), a row an outcome, with what is told already taken off; not made to sum to 1."""
+    return [
         outlook.likelihoods(outlook.after(outcome_of(check.id, outcome.id)), outcome.otherwise, LIKELIHOODS)
         for outcome in check.outcomes
     ]
-    outcomes = split(outlook.now, normalised(rows))
+
+
+def _plan(check: Check, outlook: Outlook, ahead: Ahead, lock: str | None) -> CheckPlan:
     cost = cost_of(check, outlook.setups)
-    saves = outlook.cost - cost - outlook.remedies.cost_after(outcomes)
-    bits = outlook.bits(outcomes)
-    predictions = outlook.predict([outcome.id for outcome in check.outcomes], outcomes)
+    saves = outlook.cost - cost - ahead.repair
+    predictions = outlook.predict([outcome.id for outcome in check.outcomes], ahead)
+    prospects = _prospects(check, predictions, outlook.titles)
     return CheckPlan(
         id=check.id,
         title=check.title,
         minutes=check.minutes,
         needs=(*check.tools, *check.spares),
-        why=f"For about {_minutes(cost)} it {_worth(saves, bits)}: {_prospects(check, predictions, outlook.titles)}.",
+        why=f"For about {_minutes(cost)} it {_worth(saves, ahead.bits)}: {prospects}.",
         locked_by=lock,
         outcomes=predictions,
         cost=cost,
         saves=saves,
-        bits=bits,
-        cause_bits=information(outlook.now, outcomes),
+        bits=ahead.bits,
+        cause_bits=ahead.cause_bits,
     )
 
 
@@ -166,19 +180,29 @@ def _merit(plan: CheckPlan) -> tuple[bool, float, float]:
     return plan.locked_by is not None, -round(plan.bits / plan.cost, 9), -round(plan.cause_bits / plan.cost, 9)
 
 
-def _inquiry(question: Question, outlook: Outlook) -> QuestionPlan:
-    finding = outlook.findings[question.asks]
-    answers = [outlook.after(Claim("finding", finding.id, state)) for state in ("present", "absent")]
-    chances = (finding.rate, 1.0 - finding.rate)
-    rows = [outlook.likelihoods(after, chance, ANSWERS) for after, chance in zip(answers, chances, strict=True)]
-    outcomes = split(outlook.now, normalised(rows))
+def _answers(question: Question, outlook: Outlook) -> tuple[Forecasted, Forecasted]:
+    """Give what a yes and what a no would set off."""
+    present, absent = (outlook.after(Claim("finding", question.asks, state)) for state in ("present", "absent"))
+    return present, absent
+
+
+def _answer_rows(question: Question, answers: tuple[Forecasted, Forecasted], outlook: Outlook) -> list[list[float]]:
+    rate = outlook.findings[question.asks].rate
+    return [
+        outlook.likelihoods(answer, chance, ANSWERS) for answer, chance in zip(answers, (rate, 1.0 - rate), strict=True)
+    ]
+
+
+def _inquiry(
+    question: Question, outlook: Outlook, answers: tuple[Forecasted, Forecasted], ahead: Ahead
+) -> QuestionPlan:
     return QuestionPlan(
         id=question.id,
         text=question.text,
-        guards=_guards(finding.id, answers, outlook),
-        outcomes=outlook.predict(("present", "absent"), outcomes),
-        saves=outlook.cost - outlook.remedies.cost_after(outcomes),
-        bits=outlook.bits(outcomes),
+        guards=_guards(question.asks, answers, outlook),
+        outcomes=outlook.predict(("present", "absent"), ahead),
+        saves=outlook.cost - ahead.repair,
+        bits=ahead.bits,
     )
 
 

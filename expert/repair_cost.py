@@ -74,6 +74,12 @@ def split(probabilities: Sequence[float], likelihoods: Iterable[Sequence[float]]
     return tuple(outcomes)
 
 
+def normalised(rows: Sequence[Sequence[float]]) -> list[list[float]]:
+    """Make the likelihoods of the outcomes sum to 1 for each cause."""
+    totals = [sum(column) for column in zip(*rows, strict=True)]
+    return [[value / total for value, total in zip(row, totals, strict=True)] for row in rows]
+
+
 def entropy(probabilities: Iterable[float]) -> float:
     """Give the entropy in bits."""
     return -fsum(p * log2(p) for p in probabilities if p > 0.0)

@@ -31,8 +31,9 @@ from expert.belief import Belief, believe
 from expert.engine import Engine
 from expert.evidence import clip
 from expert.facts import Claim, claims_in, outcome_of
-from expert.outlook import Outlook, normalised
+from expert.outlook import Outlook
 from expert.planner import ANSWERS, cost_of, is_open, locked_by, missing, rank_checks, rank_questions
+from expert.repair_cost import normalised
 from knowledge import shipped_base
 from knowledge.models import Check, KnowledgeBase
 
