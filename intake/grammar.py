@@ -32,7 +32,7 @@ SEQUENCE = _words("then now afterwards")
 PREDICATES = _words(
     "on off up out down back lit dark black blank dead fine ok okay good normal work run come go turn start stay stop"
     " move spin show appear flash blink glow shut die restart reboot crash freeze is are was were do does did"
-    " has have can will none absent missing there dim solid steady"
+    " has have can will none absent missing there dim solid steady red green orange amber blue white yellow"
 )
 
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.

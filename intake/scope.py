@@ -7,7 +7,7 @@ each other ("it don't do nothing"), questions as hypothesis, and answers ("Smoke
 Needs the clauses and the mentions. Sets `doc._.mentions` to what is left, and `doc._.edges`.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -26,6 +26,7 @@ _BYSTANDER = "bystander"
 DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER])
 _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
+_ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
@@ -70,7 +71,9 @@ class Scope:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = self._modifiers(sentence) if here else []
             for mention in here:
-                covering = [modifier for modifier in modifiers if self._counts(doc, modifier, mention)]
+                alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
+                spent = {token for other in alike for token in other.literal}
+                covering = [modifier for modifier in modifiers if self._counts(doc, modifier, mention, spent)]
                 edges += [_edge(doc, modifier, mention) for modifier in covering]
                 settled = _settle(doc, mention, covering, here)
                 kept += [settled] if settled else []
@@ -78,7 +81,10 @@ class Scope:
         doc._.edges = edges
         return doc
 
-    def _counts(self, doc: Doc, modifier: Modifier, mention: Mention) -> bool:
+    def _counts(self, doc: Doc, modifier: Modifier, mention: Mention, spent: Set[int]) -> bool:
+        """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
+        if modifier.category == "negated" and modifier.core & spent:
+            return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
         if modifier.category == _BYSTANDER and mention.finding not in self._signs:
@@ -155,10 +161,19 @@ def _list_end(doc: Doc, reach: tuple[int, int], negations: list[int], is_list: b
     for join, following in pairwise([*joins, end]):
         if any(join < negation <= join + 2 for negation in negations):
             return join
+        if is_list and _is_deed(doc, join + 1):
+            return join
         goes_on = any(doc[i].text in ("or", "nor") for i in range(join, end))
         if is_list and following - join - 1 > _LONGEST_ITEM and not goes_on:
             return join
     return end
+
+
+def _is_deed(doc: Doc, at: int) -> bool:
+    """Tell whether the words from `at` say what was done, as no item of a list does: "no errors, cleaned the dust"."""
+    if at + 1 >= len(doc) or doc[at].tag_ in ("END", "JOIN"):
+        return False
+    return doc[at].text.endswith("ed") and doc[at + 1].text in grammar.DETERMINERS | {"it", "them"}
 
 
 def _answers(sentence: Span) -> Iterator[Modifier]:
@@ -200,7 +215,7 @@ def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Men
     hedged = "hedged" in categories
     negated = _is_odd(doc, negations, here)
     if mention.polarity == "denied":
-        tight = any(modifier.of_list or _is_perceived(doc, modifier, mention) for modifier in negations)
+        tight = any(modifier.of_list or _is_perceived(doc, modifier, mention, here) for modifier in negations)
         return mention.with_state("absent", hedged) if negated and tight else None
     if not negated:
         return mention.with_state(mention.polarity, hedged)
@@ -227,9 +242,10 @@ def _undoes(doc: Doc, first: Modifier, second: Modifier, here: list[Mention]) ->
     return not any(first.end <= mention.start and mention.end <= second.start for mention in here)
 
 
-def _is_perceived(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
-    """Tell whether only words of perceiving stand between: "can't hear the fans", "don't get any lights"."""
-    between = range(modifier.end, mention.start)
+def _is_perceived(doc: Doc, modifier: Modifier, mention: Mention, here: list[Mention]) -> bool:
+    """Tell whether only words of perceiving or other items stand between: "can't hear the fans", "not moved or opened"."""
+    items = {token for other in here if other.polarity == "denied" for token in other.literal}
+    between = [i for i in range(modifier.end, mention.start) if i not in items and doc[i].text not in _ITEM_MARKS]
     return all(doc[i].lemma_ in grammar.PERCEIVE or doc[i].text in grammar.FILLERS | grammar.PERCEIVE for i in between)
 
 
