@@ -88,7 +88,13 @@ def _strongest(pieces: tuple[Evidence, ...]) -> tuple[Evidence, ...]:
 
 def combine(evidence: Iterable[Evidence]) -> dict[str, float]:
     """Give the sum of the counted weights for each cause that has any."""
-    return {cause: fsum(piece.weight for piece in pieces) for cause, pieces in counted(evidence).items()}
+    return {cause: weight_of(pieces) for cause, pieces in counted(evidence).items()}
+
+
+@lru_cache(maxsize=50_000)
+def weight_of(pieces: tuple[Evidence, ...]) -> float:
+    """Give the sum of the weights that count among the pieces of one cause."""
+    return fsum(piece.weight for piece in _strongest(pieces))
 
 
 def posterior(priors: Mapping[str, float], evidence: Iterable[Evidence]) -> dict[str, float]:

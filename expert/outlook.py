@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import log10
 
-from expert.belief import Belief, combine, priors_of
+from expert.belief import Belief, combine, priors_of, weight_of
 from expert.evidence import Evidence, Forecast, Forecasted, clip
 from expert.facts import Claim
 from expert.identity import ByIdentity
@@ -66,7 +66,7 @@ class Outlook:
     def _shifts(self, after: Forecasted) -> dict[str, float]:
         """Give how much each cause's score would change (log10), without what is told already."""
         shifts = {
-            cause: combine([*self._told.get(cause, ()), *pieces]).get(cause, 0.0) - self._weights.get(cause, 0.0)
+            cause: weight_of((*self._told.get(cause, ()), *pieces)) - self._weights.get(cause, 0.0)
             for cause, pieces in _by_cause(after.evidence).items()
         }
         if complaints := {claim.id for claim in after.claims if claim.kind == "complaint"}:
