@@ -12,7 +12,7 @@ import pytest
 from expert.assess import Expert
 from expert.build import Part
 from expert.case import Case, OutcomeEntry, Told
-from expert.elimination import SAME_LOAD, Ground, PartStatus, eliminate
+from expert.elimination import Ground, PartStatus, eliminate
 from expert.estimate import compare, estimate
 from expert.repair import checkable_parts, plan_repair, verification_list
 from expert.repair_cost import repair_plan
@@ -56,6 +56,8 @@ WORKED_CHECKS = {
     "power-drain": "no-change",
     "their-memory-in-bench-machine": "runs",
     "their-card-in-bench-machine": "runs",
+    "their-processor-in-bench-machine": "runs",
+    "their-drive-in-bench-machine": "runs",
 }
 # 65 W class; the card's maker says 120 W; one plug of 6.
 WORKED_PARTS = (
@@ -83,13 +85,9 @@ def worked():
     case = Case(findings=(*told, *absent), outcomes=outcomes, have=("known-good-bench", "multimeter", "spare-supply"))
     assessment = EXPERT.assess(case)
     elimination = eliminate(BASE, assessment.belief, assessment.firings)
-    # Processor and drives ran on the known-good bench as well; the base has no check of its own for them yet.
-    ran = Ground("clears", 0, "It runs on a known-good bench.", SAME_LOAD, -1.0)
-    proven = {part: PartStatus(part, "cleared", 0.0, (ran,)) for part in ("cpu", "storage")}
-    statuses = [proven.get(s.part, s) for s in elimination.parts]
     checkable = checkable_parts(BASE, assessment.checks)
-    plan = plan_repair(BASE, statuses, WORKED_PARTS, WORKED_FINDINGS, case.have, checkable)
-    return assessment, {s.part: s for s in statuses}, plan
+    plan = plan_repair(BASE, elimination.parts, WORKED_PARTS, WORKED_FINDINGS, case.have, checkable)
+    return assessment, {s.part: s for s in elimination.parts}, plan
 
 
 def test_worked_case_leaves_supply_and_board(worked):

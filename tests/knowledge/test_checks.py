@@ -74,6 +74,8 @@ MINUTES = {
     "clean-system-on-spare-drive": (15, 30),
     "known-good-processor": (75, 0),
     "known-good-board": (75, 0),
+    "their-processor-in-bench-machine": (45, 0),
+    "their-drive-in-bench-machine": (10, 5),
 }
 WAITS = {"drive-self-test-long": (2, 60, 600), "data-copied-first": (15, 60, 300)}  # the wait is a range in the table
 
