@@ -19,7 +19,7 @@ from expert.queue.work import Answer, answer_all, failure
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase
 
-PATIENCE = 20  # seconds, to reach the scheduler and to see a worker
+PATIENCE = 10  # seconds, to reach the scheduler and to see a worker
 _MOST_BASES = 4
 
 _bases: dict[str, KnowledgeBase] = {}  # in a worker

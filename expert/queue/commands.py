@@ -97,8 +97,11 @@ class _Tally:
 
     def check(self) -> None:
         if self.unread:
+            from expert.report.plain import printable
+
+            first = printable(self.first)
             raise MessageError(
-                f"{self.unread} of {self.count} complaints could not be read, the others are done; first {self.first}"
+                f"{self.unread} of {self.count} complaints could not be read, the others are done; first {first}"
             )
 
 

@@ -18,6 +18,7 @@ from knowledge.errors import CallError
 # Of a longer message the rest is not kept: the words come first, what is large comes after them.
 LARGEST_MAIL = 20_000_000
 
+_BLANKS = (b"\n", b"\r\n")
 _SEPARATOR = re.compile(rb"From \S+ +\S")
 _QUOTED_SEPARATOR = re.compile(rb">+From ")
 _BLOCKS = {"address", "blockquote", "br", "div", "h1", "h2", "h3", "h4", "h5", "h6", "hr", "li", "p", "pre", "tr"}
@@ -47,24 +48,27 @@ def read_mailbox(stream: BinaryIO, name: str) -> Iterator[Complaint]:
 
 
 def split_mailbox(stream: BinaryIO, name: str) -> Iterator[bytes]:
-    """Cut a mailbox at its separators: a line "From sender time" at the start or after a blank line."""
+    """Cut a mailbox at its separators: a line "From sender time" at the start or after a blank line.
+
+    The blank line that ends each message belongs to the mailbox, as does one ">" before a "From " in a body.
+    """
     lines: list[bytes] = []
     size, begun, blank = 0, False, True
     # A line without end is taken in pieces; only the first one can be a separator.
     while line := stream.readline(LARGEST_MAIL):
         if blank and _SEPARATOR.match(line):
             if begun:
-                yield b"".join(lines)
+                yield _joined(lines)
             lines, size, begun, blank = [], 0, True, False
             continue
         if not begun and line.strip():
             raise CallError(f"{name}: not a mailbox: its first line is no 'From sender time'; say its --format")
-        blank = line in (b"\n", b"\r\n")
+        blank = line in _BLANKS
         size += len(line)
         if size <= LARGEST_MAIL:
             lines.append(line[1:] if _QUOTED_SEPARATOR.match(line) else line)
     if begun:
-        yield b"".join(lines)
+        yield _joined(lines)
 
 
 def text_of_html(markup: str) -> str:
@@ -74,6 +78,10 @@ def text_of_html(markup: str) -> str:
     reader.close()
     lines = (" ".join(line.split()) for line in "".join(reader.words).split("\n"))
     return re.sub(r"\n{3,}", "\n\n", "\n".join(lines)).strip()
+
+
+def _joined(lines: list[bytes]) -> bytes:
+    return b"".join(lines[:-1] if lines and lines[-1] in _BLANKS else lines)
 
 
 def _tolerant(look: Callable[[], str]) -> str:

@@ -24,7 +24,8 @@ from knowledge.models import KnowledgeBase
 CHUNK = 8  # about half a second of work: next to it, the way to the worker and back is nothing
 AHEAD = 3  # chunks under way for each worker: one in its hands, the others so that it need not wait
 TRIES = 2
-MOST_DEATHS = 40
+# Without one answer between: three neighbours in a chunk that kill their workers come to nine.
+MOST_DEATHS = 12
 
 Answered = tuple[Complaint, Answer]
 Work = Callable[[Sequence[Complaint], KnowledgeBase], list[Answer]]
@@ -77,7 +78,7 @@ class _Crew:
         self._work = work
         self._base = pickle.dumps(base)
         self._workers = workers
-        self._deaths = 0
+        self._deaths = 0  # in a row
         self._pool = self._hired()
 
     def _hired(self) -> ProcessPoolExecutor:
@@ -114,6 +115,7 @@ class _Crew:
         for _ in range(TRIES):
             future = self.submit(chunk)
             if not isinstance(future.exception(), BrokenProcessPool):
+                self._deaths = 0
                 return future.result()
             self.renew()
         if len(chunk) == 1:

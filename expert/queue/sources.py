@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import TextIOWrapper
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, TextIO
 
 from expert.queue.complaint import Complaint, received
 from expert.queue.mail import LARGEST_MAIL, read_mail, read_mailbox
@@ -58,9 +58,20 @@ class Source:
             yield _file(stream, Path(name).name, kind, encoding)
         elif kind == "csv":
             # Line ends inside quotes belong to the field, so they are left as they are.
-            yield from read_csv(TextIOWrapper(stream, encoding, "surrogateescape", newline=""), self.keys, name)
+            with _text(stream, encoding, "") as text:
+                yield from read_csv(text, self.keys, name)
         else:
-            yield from read_json_lines(TextIOWrapper(stream, encoding, "surrogateescape", newline="\n"), self.keys)
+            with _text(stream, encoding, "\n") as text:
+                yield from read_json_lines(text, self.keys)
+
+
+@contextmanager
+def _text(stream: BinaryIO, encoding: str, line_end: str) -> Iterator[TextIO]:
+    text = TextIOWrapper(stream, encoding, "surrogateescape", newline=line_end)
+    try:
+        yield text
+    finally:
+        text.detach()  # who opened the stream closes it
 
 
 def _encoding(name: str) -> str:

@@ -151,7 +151,7 @@ def test_a_from_in_the_middle_of_a_paragraph_is_no_separator():
     content = (
         b"From a@b Mon Nov 2 10:00:00 2026\n\none\nFrom here on it is dead\n\nFrom c@d Mon Nov 2 10:00:00 2026\n\ntwo\n"
     )
-    assert list(split_mailbox(io.BytesIO(content), "box")) == [b"\none\nFrom here on it is dead\n\n", b"\ntwo\n"]
+    assert list(split_mailbox(io.BytesIO(content), "box")) == [b"\none\nFrom here on it is dead\n", b"\ntwo\n"]
 
 
 def test_what_is_no_mailbox_is_refused():

@@ -11,12 +11,12 @@ from expert.queue.records import LONGEST_LINE, Keys, read_csv, read_json_lines
 from knowledge.errors import CallError
 
 
-def _json(text: str, **names: str) -> list[Complaint]:
-    return list(read_json_lines(io.StringIO(text), Keys(**names)))
+def _json(content: str, **names: str) -> list[Complaint]:
+    return list(read_json_lines(io.StringIO(content), Keys(**names)))
 
 
-def _csv(text: str, **names: str) -> list[Complaint]:
-    return list(read_csv(io.StringIO(text, newline=""), Keys(**names), "queue.csv"))
+def _csv(content: str, **names: str) -> list[Complaint]:
+    return list(read_csv(io.StringIO(content, newline=""), Keys(**names), "queue.csv"))
 
 
 def test_json_lines_keep_their_order_and_ignore_other_keys_and_blank_lines():

@@ -82,7 +82,7 @@ def test_only_the_complaint_that_kills_its_worker_is_given_up():
 def test_workers_that_die_of_everything_end_the_run():
     """Instead of marking thousands of sound complaints as bad."""
     with pytest.raises(CallError, match="keep dying"):
-        list(run_workers(_queue(200), BASE, 1, die))
+        list(run_workers(_queue(40), BASE, 1, die))
 
 
 def test_a_complaint_at_fault_is_answered_with_its_fault():
