@@ -80,7 +80,7 @@ class Wanted(NamedTuple):
 
 _FIELDS = ("number", "opened", "changed", "title", "entries", "closed", "cause", "leading", "stage", "complaint")
 _COLUMNS = "number, opened, changed, title, entries, closed, confirmed, leading, stage, complaint, hazards, parts"
-_LEARNING = "learning"
+_LEARNING, _TO_SWEEP = "learning", "to-sweep"
 
 
 def utc_now() -> str:
@@ -95,6 +95,8 @@ class Store:
         self.path = path
         self._clock = clock
         self._connection, self.writable = open_file(path)
+        if self.writable and self._setting(_TO_SWEEP):
+            self._sweep()
 
     @classmethod
     def open(cls, folder: Path | None = None, clock: Callable[[], str] = utc_now) -> Self:
@@ -217,9 +219,18 @@ class Store:
         with self._writing():
             self._connection.execute("DELETE FROM entries WHERE case_number = ?", (number,))
             self._connection.execute("DELETE FROM cases WHERE number = ?", (number,))
+            self._set(_TO_SWEEP, "yes")
+        self._sweep()
+
+    def _sweep(self) -> None:
+        """Write the file anew: a deletion overwrites its entries, but not what was moved about inside a page before.
+
+        Marked in the file until it is done, so that the next start does it if this one is killed.
+        """
         with guarded(self.path):
-            # What was moved about inside a page is not overwritten by the deletion; the new file has none of it.
             self._connection.execute("VACUUM")
+        with self._writing():
+            self._connection.execute("DELETE FROM settings WHERE name = ?", (_TO_SWEEP,))
 
     def confirmed(self) -> dict[tuple[str, str], int]:
         """Count the closed cases by complaint and confirmed cause, those that have both."""
@@ -233,15 +244,12 @@ class Store:
     @property
     def learning(self) -> bool:
         """Whether new cases start from what the closed ones have shown."""
-        with guarded(self.path):
-            found = self._connection.execute("SELECT value FROM settings WHERE name = ?", (_LEARNING,)).fetchone()
-        return found is None or found[0] != "off"
+        return self._setting(_LEARNING) != "off"
 
     def set_learning(self, on: bool) -> None:
         """Let new cases start from what the closed ones have shown, or from the base alone."""
         with self._writing():
-            value = "on" if on else "off"
-            self._connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (_LEARNING, value))
+            self._set(_LEARNING, "on" if on else "off")
 
     def backup(self, path: Path) -> None:
         """Write the whole store into a new file that only its owner may read; raise `CaseError` if there is one."""
@@ -276,6 +284,14 @@ class Store:
             raise CaseError(f"{self.path}: can be read but not written; see to the permissions of file and folder")
         with guarded(self.path), transaction(self._connection):
             yield
+
+    def _setting(self, name: str) -> str | None:
+        with guarded(self.path):
+            found = self._connection.execute("SELECT value FROM settings WHERE name = ?", (name,)).fetchone()
+        return str(found[0]) if found else None
+
+    def _set(self, name: str, value: str) -> None:
+        self._connection.execute("INSERT OR REPLACE INTO settings VALUES (?, ?)", (name, value))
 
     def _rows(self, rest: str, values: Sequence[object]) -> tuple[CaseRow, ...]:
         with guarded(self.path):

@@ -1,8 +1,10 @@
 """The case store: what goes in comes out, two terminals, damage, versions, permissions, and what is deleted is gone."""
 
+import random
 import sqlite3
 import stat
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -89,6 +91,51 @@ def test_two_terminals_never_overwrite_each_other(store: Store):
             store.append(number, [NoteEntry(words="late")], after=1)
     assert store.log(number) == (MESSAGE, ANSWER)
     assert store.append(number, [NoteEntry(words="late")], after=2) == 3
+
+
+def test_terminals_that_begin_at_the_same_time_lose_nothing(tmp_path: Path):
+    """Four at once in a folder that is not there yet: they make one file, and each has a case of its own in it."""
+
+    def work(writer: int) -> None:
+        with Store.open(tmp_path / "new") as store:
+            number = store.begin([MESSAGE], f"of {writer}")
+            for place in range(1, 4):
+                store.append(number, [NoteEntry(words=f"{writer} {place}")], place)
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(work, range(4)))
+    with Store.open(tmp_path / "new") as store:
+        found = {row.title: store.log(row.number)[1:] for row in store.rows()}
+    assert found == {
+        f"of {writer}": tuple(NoteEntry(words=f"{writer} {place}") for place in range(1, 4)) for writer in range(4)
+    }
+
+
+def test_terminals_that_insist_on_the_same_case_all_get_their_turn(store: Store):
+    """Each tries until its note is in: all are there once, those of one terminal in their order."""
+    number = store.begin([MESSAGE])
+
+    def work(writer: int) -> None:
+        with Store.open(store.path.parent) as own:
+            for place in range(5):
+                while not _added(own, number, NoteEntry(words=f"{writer} {place}")):
+                    pass
+
+    with ThreadPoolExecutor(3) as pool:
+        list(pool.map(work, range(3)))
+    words = [entry.words for entry in store.log(number)[1:]]
+    assert sorted(words) == [f"{writer} {place}" for writer in range(3) for place in range(5)]
+    assert sorted(words, key=lambda each: each[0]) == sorted(words)
+
+
+def _added(store: Store, number: int, entry: Entry) -> bool:
+    """Add to a case unless another terminal was quicker."""
+    try:
+        return store.append(number, [entry], len(store.log(number))) > 0
+    except CaseError as error:
+        if "another terminal has changed it since" in str(error):
+            return False
+        raise
 
 
 def test_an_entry_that_would_not_come_back_is_refused(store: Store):
@@ -192,25 +239,42 @@ def test_open_and_closed_can_be_listed_apart(three: Store):
 
 
 def test_a_deleted_case_leaves_no_byte_behind(store: Store):
-    """Looked for in every byte of every file of the folder: long text, short text, title, words of answers."""
-    kept = store.begin([MessageEntry(text="the kept machine", sentences=1, redactions=0)], "kept title")
-    secret = "Wilhelmina Oddfellow, Lantern Street 7"
-    numbers = []
-    for length in (1, 300):  # a long one goes to pages of its own
-        message = MessageEntry(text=f"zqx {secret} " * length, sentences=1, redactions=0)
-        number = store.begin([message], f"zqx title of {secret}")
-        numbers.append(number)
-        for count in range(1, 30):
-            store.append(number, [NoteEntry(words=f"zqx {secret} note {count}")], after=count)
+    """Looked for in every byte of every file of the folder.
+
+    The cases grow in turns, so that the file moves entries about, which leaves copies of them in corners of its pages.
+    """
+    kept, gone, dice = "the machine that is kept ", "zqx Wilhelmina Oddfellow, Lantern Street 7 ", random.Random(2)
+    words = {store.begin([_message(text, length)], text): text for length in (1, 30, 300) for text in (kept, gone) * 2}
+    counts = dict.fromkeys(words, 1)
+    for number in dice.choices(list(words), k=60):
+        notes = [NoteEntry(words=words[number] * dice.choice([1, 4, 16])) for _ in range(4)]
+        counts[number] = store.append(number, notes, counts[number])
     assert b"zqx" in _bytes_of(store.path.parent)
-    for number in numbers:
+    logs = {number: store.log(number) for number, text in words.items() if text == kept}
+    for number in words.keys() - logs.keys():
         store.delete(number)
-    left = _bytes_of(store.path.parent)
-    assert b"kept machine" in left
-    assert [word for word in (b"zqx", b"Wilhelmina", b"Oddfellow", b"Lantern") if word.lower() in left.lower()] == []
-    assert [row.number for row in store.rows()] == [kept]
-    with pytest.raises(CaseError, match=f"no case {numbers[0]}"):
-        store.log(numbers[0])
+    left = _bytes_of(store.path.parent).lower()
+    assert [word for word in (b"zqx", b"wilhelmina", b"oddfellow", b"lantern") if word in left] == []
+    assert {row.number: store.log(row.number) for row in store.rows()} == logs
+    with pytest.raises(CaseError, match="no case 2"):
+        store.log(2)
+
+
+def test_a_deletion_that_was_killed_half_way_is_finished_by_the_next_start(store: Store, monkeypatch):
+    """The entries are out, the file is not written anew yet: opening it does that, once."""
+    swept = []
+    sweep = Store._sweep
+    monkeypatch.setattr(Store, "_sweep", lambda self: swept.append("killed"))
+    store.begin([MESSAGE])
+    store.delete(1)
+    monkeypatch.setattr(Store, "_sweep", lambda self: swept.append("done") or sweep(self))
+    for _ in range(2):
+        Store.open(store.path.parent).close()
+    assert swept == ["killed", "done"]
+
+
+def _message(words: str, length: int) -> MessageEntry:
+    return MessageEntry(text=words * length, sentences=1, redactions=0)
 
 
 def test_a_number_is_never_given_again(store: Store):
