@@ -28,6 +28,8 @@ _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
+_OWN = frozenset(["my", "our"])
+_MINE = frozenset(["mine", "ours"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
@@ -58,6 +60,7 @@ class Scope:
     def __init__(self, lexicon: "Lexicon") -> None:
         self.lexicon = lexicon
         self._signs = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "sign"}
+        self._machines = frozenset(word for word, part in lexicon.parts.items() if part == "system") | {"laptop"}
         self._timeless = {id_ for id_, finding in lexicon.findings.items() if finding.kind in _TIMELESS}
 
     def __call__(self, doc: Doc) -> Doc:
@@ -67,9 +70,10 @@ class Scope:
         by_start: dict[int, list[Mention]] = {}
         for mention in doc._.mentions:
             by_start.setdefault(mention.start, []).append(mention)
+        subject = self._subject(doc)
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
-            modifiers = self._modifiers(sentence) if here else []
+            modifiers = self._modifiers(sentence, subject) if here else []
             for mention in here:
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
@@ -91,8 +95,17 @@ class Scope:
             return False  # a danger beside the machine is a danger still
         return modifier.covers(mention)
 
-    def _modifiers(self, sentence: Span) -> list[Modifier]:
-        """All modifiers of a sentence with their reach, in its order."""
+    def _subject(self, doc: Doc) -> int | None:
+        """The machine named first, where the writer names none as the own: the one to mend, whosever it is.
+
+        "My brother's PC won't start" tells of the case; "my brother's PC does that too, but mine ..." does not.
+        """
+        machines = [token.i for token in doc if token.lemma_ in self._machines]
+        owned = any(doc[i - 1].text in _OWN for i in machines[1:] if i) or any(token.text in _MINE for token in doc)
+        return machines[0] if machines and not owned else None
+
+    def _modifiers(self, sentence: Span, subject: int | None) -> list[Modifier]:
+        """All modifiers of a sentence with their reach, in its order; none from the words that name the subject."""
         doc = sentence.doc
         hits = [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
         answers = list(_answers(sentence))
@@ -102,7 +115,8 @@ class Scope:
         negations = sorted(start for cue, start, _ in chosen if cue.category == "negated")
         found = [*answers, *_questions(sentence), *_bystanders(sentence, self.lexicon.bystanders)]
         for cue, start, end in chosen:
-            if cue.category not in _CUTTING and cue.category != "pseudo":
+            names_subject = cue.category == "other" and subject is not None and start <= subject < end
+            if cue.category not in _CUTTING and cue.category != "pseudo" and not names_subject:
                 for reach in _reaches(sentence, cue, start, end, cuts):
                     if cue.category == "negated" and reach[0] >= end:
                         reach = reach[0], _list_end(doc, reach, negations, cue.reach == "list")
@@ -243,7 +257,7 @@ def _undoes(doc: Doc, first: Modifier, second: Modifier, here: list[Mention]) ->
 
 
 def _is_perceived(doc: Doc, modifier: Modifier, mention: Mention, here: list[Mention]) -> bool:
-    """Tell whether only words of perceiving or other items stand between: "can't hear the fans", "not moved or opened"."""
+    """Tell whether only words of perceiving or items stand between: "can't hear the fans", "not moved or opened"."""
     items = {token for other in here if other.polarity == "denied" for token in other.literal}
     between = [i for i in range(modifier.end, mention.start) if i not in items and doc[i].text not in _ITEM_MARKS]
     return all(doc[i].lemma_ in grammar.PERCEIVE or doc[i].text in grammar.FILLERS | grammar.PERCEIVE for i in between)
