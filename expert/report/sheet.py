@@ -26,7 +26,7 @@ class PlannedCheck:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A work order: `dangers` and `cautions` come before the checks, `locked` are the checks that are not made."""
+    """A work order: `dangers` and `cautions` come before the checks, `locked` names what is not made."""
 
     title: str
     dangers: tuple[str, ...]
@@ -46,7 +46,7 @@ def sheet_of(report: CaseReport) -> Sheet:
         cautions=_cautions(free),
         suspects=tuple(f"{percent(cause.probability)} {cause.title}" for cause in report.likely[:4]),
         checks=tuple(_planned(number, check) for number, check in enumerate(free, start=1)),
-        locked=tuple(f"{check.title} (locked by {check.locked_by})" for check in report.checks if check.locked_by),
+        locked=_locked(report),
     )
 
 
@@ -88,6 +88,15 @@ def _cautions(checks: Sequence[CheckLine]) -> tuple[str, ...]:
         for text in check.precautions:
             numbers.setdefault(text, []).append(str(number))
     return tuple(f"{text} (check {', '.join(which)})" for text, which in numbers.items())
+
+
+def _locked(report: CaseReport) -> tuple[str, ...]:
+    """Give a line for each hazard, with the checks that it locks."""
+    titles: dict[str, list[str]] = {}
+    for check in report.checks:
+        if check.locked_by:
+            titles.setdefault(check.locked_by, []).append(check.title)
+    return tuple(f"locked by {hazard}: {'; '.join(locked)}" for hazard, locked in titles.items())
 
 
 def _planned(number: int, check: CheckLine) -> PlannedCheck:

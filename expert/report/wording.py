@@ -34,6 +34,8 @@ def weight_words(ground: GroundLine) -> str:
     """Say what a piece of evidence does: "10 times as likely with this fault as with another"."""
     ratio = 10.0 ** abs(ground.weight)
     times = f"{ratio:.2g}" if ratio < 100 else f"{ratio:.0f}"
+    if times == "1":
+        return "about as likely with this fault as with another"
     side = f"{times} times as likely" if ground.weight > 0 else f"{times} times rarer"
     than = "as" if ground.weight > 0 else "than"
     more = "" if ground.counted else "; not counted, since a stronger piece tells the same"
