@@ -7,7 +7,7 @@ copy of it is whole, also after a crash. A person types the entries; the second 
 import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from platformdirs import user_data_path
@@ -127,8 +127,9 @@ def _make(path: Path) -> None:
 
 def _keep_private(path: Path) -> None:
     """Take the file from everybody else, whatever it was copied from; only its owner can do that."""
-    if path.stat().st_mode & 0o077 and path.stat().st_uid == os.getuid():
-        path.chmod(0o600)
+    if path.stat().st_mode & 0o077:
+        with suppress(PermissionError):
+            path.chmod(0o600)
 
 
 def _version(connection: sqlite3.Connection, path: Path) -> int:
