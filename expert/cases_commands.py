@@ -87,14 +87,6 @@ def resolve_case(name: str, store: "Store | None" = None) -> "tuple[Stamped, ...
         return opened.stamped(int(name))
 
 
-def experience_for_new_case(store: "Store") -> "tuple[Entry, ...]":
-    """Give what a new case begins with: the counts of the closed cases, unless there are none or it is switched off."""
-    from expert.experience import experience_of
-
-    experience = experience_of(store.confirmed()) if store.learning else None
-    return (experience,) if experience else ()
-
-
 def _is_number(name: str) -> bool:
     return name.isascii() and name.isdigit() and len(name) < 19
 
@@ -339,9 +331,8 @@ def _learn(options: argparse.Namespace) -> int:
             store.set_learning(options.switch == "on")
         counts = store.confirmed()
         state = "on: new cases start from the base and" if store.learning else "off: new cases leave aside what comes"
-        print(
-            f"learning is {state} from the {sum(counts.values())} closed cases here; cases under way stay as they are"
-        )
+    closed = sum(counts.values())
+    print(f"learning is {state} from {closed} closed case{'' if closed == 1 else 's'} here")
     for (complaint, cause), count in counts.items():
         print(f"{count:5}  {complaint}: {cause}")
     return 0

@@ -27,7 +27,7 @@ from expert.case import (
     WithdrawEntry,
     fold,
 )
-from expert.cases_commands import experience_for_new_case, resolve_case
+from expert.cases_commands import resolve_case
 from expert.cli import main
 from expert.store import Store, Summary
 from knowledge.errors import CaseError
@@ -87,29 +87,28 @@ def test_list_and_search(run: Run):
 
 
 def test_closing_takes_the_complaint_into_account(run: Run):
-    """It is concluded when the case is closed, whoever wrote the case; then a new case learns from it."""
+    """It is concluded when the case is closed, whoever wrote the case; an open case does not count."""
     with Store.open() as store:
         number = store.begin([DEAD])
     code, out, _ = run("close", number, "--cause", "psu-failed", "--replaced", "psu", "--note", "new one, runs")
     assert (code, out) == (0, f"case {number} closed: psu-failed\n")
     with Store.open() as store:
         assert store.confirmed() == {("dead", "psu-failed"): 1}
-        assert experience_for_new_case(store) == (ExperienceEntry(counts={"dead": {"psu-failed": 1}}),)
         closed = fold(store.log(number)).closed
     assert closed == CloseEntry(cause="psu-failed", replaced=("psu",), words="new one, runs")
     assert run("reopen", number)[0] == 0
     with Store.open() as store:
-        assert experience_for_new_case(store) == ()
+        assert store.confirmed() == {}
 
 
 def test_learning_can_be_switched_off(run: Run):
     """And says what it counts either way."""
     number = _begin()
     run("close", number, "--cause", "psu-failed")
-    assert "learning is on: new cases start from the base and from the 1 closed cases" in run("learn")[1]
+    assert "learning is on: new cases start from the base and from 1 closed case here" in run("learn")[1]
     assert "    1  dead: psu-failed" in run("learn", "off")[1]
     with Store.open() as store:
-        assert experience_for_new_case(store) == ()
+        assert not store.learning
     assert "learning is on" in run("learn", "on")[1]
 
 
