@@ -28,7 +28,8 @@ _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
-_OWN = frozenset(["my", "our"])
+_OWN = frozenset(["my", "our", "this"])
+_FURTHER = frozenset(["other", "another", "different", "spare", "second", "previous", "last"])
 _MINE = frozenset(["mine", "ours"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
@@ -46,6 +47,8 @@ class Modifier(NamedTuple):
 
     def covers(self, mention: Mention) -> bool:
         """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
+        if self.category == "other" and self.start <= mention.start and mention.end <= self.end:
+            return True  # "my daughter's laptop is fine" names a laptop, but not this one
         if mention.literal & self.core:
             return False
         if mention.start <= self.start and self.end <= mention.end:
@@ -100,9 +103,10 @@ class Scope:
 
         "My brother's PC won't start" tells of the case; "my brother's PC does that too, but mine ..." does not.
         """
-        machines = [token.i for token in doc if token.lemma_ in self._machines]
+        machines = [token.i for token in doc if token.lemma_ in self._machines or token.text == "one"]
         owned = any(doc[i - 1].text in _OWN for i in machines[1:] if i) or any(token.text in _MINE for token in doc)
-        return machines[0] if machines and not owned else None
+        further = {token.text for token in doc[max(machines[0] - 2, 0) : machines[0]]} & _FURTHER if machines else set()
+        return machines[0] if machines and not owned and not further else None
 
     def _modifiers(self, sentence: Span, subject: int | None) -> list[Modifier]:
         """All modifiers of a sentence with their reach, in its order; none from the words that name the subject."""
