@@ -56,7 +56,8 @@ class Run:
         """Wait for that many answers, or the end; give the peak memory in MB, the program's first."""
         peaks: list[int] = []
         while self.process.poll() is None:
-            peaks = self._peaks() or peaks
+            now = self._peaks()
+            peaks = now if len(now) >= len(peaks) else peaks  # at the end the workers go first
             if self.answers.exists() and _lines(self.answers) >= until:
                 break
             time.sleep(0.5)
@@ -116,7 +117,8 @@ def main() -> int:
         early, late = run.watch(count // 4), run.watch(count + 1)
         seconds = time.monotonic() - begun
         print(
-            f"{count} messages, {workers} workers: {seconds:.0f} s, {count / seconds:.1f} a second, exit {run.process.wait()}"
+            f"{count} messages, {workers} workers: {seconds:.0f} s, {count / seconds:.1f} a second,"
+            f" exit {run.process.wait()}"
         )
         print(f"peak memory in MB, the program and the rest: {early} at {count // 4}, {late} at {count}")
 
