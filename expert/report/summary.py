@@ -8,6 +8,7 @@ from expert.report.plain import Page
 from knowledge.models import KnowledgeBase
 
 SHOWN_CAUSES, SHOWN_CHECKS, SHOWN_QUESTIONS = 6, 5, 5
+MOST_FOR, MOST_AGAINST = 3, 2  # reasons for one cause
 LEVELS = {
     "stop": "STOP: do not switch it on; this is for a qualified person",
     "caution": "CAUTION",
@@ -82,12 +83,21 @@ def _causes(document: TriageDocument, page: Page) -> None:
     shown = [cause for cause in document.causes if cause.status != "excluded"][:SHOWN_CAUSES]
     for cause in shown:
         page.item(f"{cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}", mark=_percent(cause))
-        for sign, rules in (("for", cause.rules_for[:3]), ("against", cause.rules_against[:2])):
-            for rule in rules:
-                page.more(f"{sign}: {_reason(because.get(rule), rule)}", "quiet")
     ruled_out = [cause.title for cause in document.causes if cause.status == "excluded"]
     if ruled_out:
         page.item(f"As good as ruled out: {'; '.join(ruled_out)}.", mark=" out")
+    for (sign, rule), titles in _reasons(shown).items():
+        page.item(f"{sign} {'; '.join(titles)}: {_reason(because.get(rule), rule)}", "quiet")
+
+
+def _reasons(causes: Sequence[CauseItem]) -> dict[tuple[str, str], list[str]]:
+    """Give each reason once, with the causes that it speaks for or against, in the order of the causes."""
+    titles: dict[tuple[str, str], list[str]] = {}
+    for cause in causes:
+        for sign, rules in (("for", cause.rules_for[:MOST_FOR]), ("against", cause.rules_against[:MOST_AGAINST])):
+            for rule in rules:
+                titles.setdefault((sign, rule), []).append(cause.title)
+    return titles
 
 
 def _percent(cause: CauseItem) -> str:

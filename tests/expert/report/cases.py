@@ -50,8 +50,9 @@ def message(words: str = WORDS, told: tuple[tuple[str, str, str], ...] = TOLD, r
         for name, state, quote in told
     ]
     supply = "450w bronze supply"
-    build = [Named(part="psu", text=supply, start=words.index(supply), facts={"watts": 450})] if supply in words else []
-    return MessageEntry(text=words, sentences=4, redactions=redactions, findings=tuple(findings), build=tuple(build))
+    at = words.find(supply)
+    build = (Named(part="psu", text=supply, start=at, end=at + len(supply), facts={"watts": 450}),) if at >= 0 else ()
+    return MessageEntry(text=words, sentences=4, redactions=redactions, findings=tuple(findings), build=build)
 
 
 def answer(finding: str, state: str, words: str) -> AnswerEntry:
