@@ -33,14 +33,24 @@ def _export(options: argparse.Namespace) -> int:
     if options.output is None:
         sys.stdout.write(text)
         return 0
-    try:
-        with options.output.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-    except FileExistsError:
-        raise CallError(f"{options.output}: exists already and was left as it is; give another name") from None
-    except OSError as error:
-        raise CallError(f"{options.output}: {error.strerror or error}; give a file that can be written") from error
+    _write(options.output, text)
     return 0
+
+
+def _write(path: Path, text: str) -> None:
+    """Write a new file, whole or not at all; raise `CallError` where there is one already or it cannot be written."""
+    try:
+        with path.open("x", encoding="utf-8", newline="\n") as file:
+            try:
+                file.write(text)
+                file.flush()
+            except OSError:
+                path.unlink(missing_ok=True)
+                raise
+    except FileExistsError:
+        raise CallError(f"{path}: exists already and was left as it is; give another name") from None
+    except OSError as error:
+        raise CallError(f"{path}: {error.strerror or error}; give a file that can be written") from error
 
 
 def _text(options: argparse.Namespace) -> str:

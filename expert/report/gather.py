@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from expert.assess import Assessment, Expert
 from expert.build import title_of
-from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, Named, effective, fold
+from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, effective, fold
 from expert.case import Told as ToldFinding
 from expert.document import FiringItem
 from expert.report.course import course_of
@@ -58,7 +58,7 @@ def report_of(base: KnowledgeBase, stamped: Sequence[Timed], expert: Expert, num
         number=number,
         message=_message(case),
         findings=_findings(base, case, entries),
-        build=[_build(base, named) for named in case.build],
+        build=_build(base, case),
         stage=_stage(base, assessment),
         hazards=_hazards(base, case, assessment),
         causes=_causes(base, assessment),
@@ -127,8 +127,19 @@ def _finding(base: KnowledgeBase, told: ToldFinding, text: str | None, origin: t
     )
 
 
-def _build(base: KnowledgeBase, named: Named) -> BuildLine:
-    return BuildLine(part=named.part, title=title_of(base, named.part), text=shown(named.text), facts=named.facts)
+def _build(base: KnowledgeBase, case: Case) -> list[BuildLine]:
+    """Lay out the hardware; what the message names is quoted from it as it is shown, blanks and all."""
+    text = shown_message(case.message) if case.message else ""
+    placed = case.message.build if case.message else ()
+    return [
+        BuildLine(
+            part=named.part,
+            title=title_of(base, named.part),
+            text=text[named.start : named.end] if named in placed else shown(named.text),
+            facts=named.facts,
+        )
+        for named in case.build
+    ]
 
 
 def _stage(base: KnowledgeBase, assessment: Assessment) -> list[Rung]:

@@ -182,7 +182,6 @@ def _parts(report: CaseReport) -> list[str]:
         for ground in part.grounds:
             taken = f" (if {md(ground.assumes)})" if ground.assumes else ""
             lines.append(f"  - {ground.verdict} it: {md(ground.because)}{taken} (firing {ground.firing})")
-        lines += [f"  - to settle: {md(part.ask)}"] if part.ask else []
     return _section("Parts cleared and convicted", lines or [NO_STEPS])
 
 

@@ -1,11 +1,15 @@
 """The report: it reads back, it hides what is private, and every conclusion in it goes back to something stated."""
 
 import json
+import os
 import re
+import subprocess
+import sys
 
 import jsonschema
 import pytest
 
+from expert.case import AnswerEntry, CloseEntry, MeasureEntry, OutcomeEntry
 from expert.cli import main
 from expert.report.derivation import Reason, Root, reason_of
 from expert.report.letter import letter_of, write_letter
@@ -14,7 +18,6 @@ from expert.report.model import CaseReport
 from expert.report.page import write_letter_page, write_page, write_sheet_page
 from expert.report.sheet import sheet_of, write_sheet
 from tests.expert.report.cases import (
-    BENCH,
     MAIL,
     NAME,
     PHONE,
@@ -168,9 +171,33 @@ def test_the_chain_is_whole_and_fails_once():
         assert states == sorted(states, key=order.index)
 
 
-def test_the_same_log_gives_the_same_bytes():
-    """Twice drawn up, every format is the same."""
-    assert every_format(report(*BENCH)) == every_format(report(*BENCH))
+PRINT = (
+    "import sys; from tests.expert.report.cases import closed; from tests.expert.report.test_report import every_format;"
+    "sys.stdout.write(repr(every_format(closed())))"
+)
+
+
+def test_the_same_log_gives_the_same_bytes_in_every_format():
+    """In fresh processes, whatever the hash seed."""
+    printed = set()
+    for seed in ("0", "1", "random"):
+        environment = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONIOENCODING": "utf-8"}
+        done = subprocess.run([sys.executable, "-c", PRINT], env=environment, capture_output=True, check=True)
+        printed.add(done.stdout)
+    assert printed == {repr(every_format(closed())).encode()}
+
+
+def test_an_older_case_is_still_reported():
+    """What the base no longer has is named by its id, and an empty log is a report as well."""
+    gone = [
+        AnswerEntry(finding="no-such-sign", state="present", words="yes"),
+        OutcomeEntry(check="no-such-check", outcome="good"),
+        MeasureEntry(limit="no-such-rail", value=1.0, finding="no-such-sign", state="absent", verdict="low"),
+        CloseEntry(cause="no-such-cause", replaced=("no-such-part",)),
+    ]
+    text = write_markdown(report(message(), *gone))
+    assert all(name in text for name in ("no-such-check", "no-such-rail", "no-such-cause", "no-such-part"))
+    assert report().findings == []
 
 
 def test_nothing_that_cannot_be_seen_reaches_a_reader():
