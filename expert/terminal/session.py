@@ -98,7 +98,7 @@ def _target(now: Consultation) -> object:
         "danger": (now.step, tuple(raised.hazard.id for raised in now.unanswered)),
         "correct": (now.step, now.case.findings, now.case.build),
         "question": (now.step, now.question and now.question.id),
-        "check": (now.step, now.check and now.check.id),
+        "check": (now.step, now.check and now.check.id, now.chosen),
         "idle": (now.step, len(now.log)),
     }[now.step]
 

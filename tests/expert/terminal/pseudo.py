@@ -1,6 +1,7 @@
 """A pseudo-terminal with a screen in it: types lines as a technician would, and sees what the screen shows."""
 
 import os
+import re
 import sys
 import time
 from pathlib import Path
@@ -11,6 +12,11 @@ import pyte
 import expert.cli
 
 CODE = Path(expert.cli.__file__).parents[1]
+
+
+def plain(output: str) -> str:
+    """Give what was written without the sequences that move the cursor and colour the text."""
+    return re.sub(r"\x1b\[[0-9;?]*[A-Za-z]|\x1b[()=>][A-Za-z0-9]?|\r", " ", output)
 
 
 class _Answering(pyte.Screen):
@@ -40,6 +46,7 @@ class Terminal:
         self._screen = _Answering(columns, lines, self._child)
         self._stream = pyte.Stream(self._screen)
         self.output = ""
+        self._idle = False
 
     def shows(self) -> str:
         """Give the screen as it is, its lines joined by newlines."""
@@ -53,14 +60,24 @@ class Terminal:
                 raise AssertionError(f"not on the screen: {wanted}\n{self.shows()}")
         return self.shows()
 
-    def type(self, line: str) -> None:
-        """Type a line and Enter."""
+    def say(self, line: str, *wanted: str, seconds: float = 20) -> str:
+        """Type a line and Enter, wait until the next line is asked for, see what is wanted; give what came of it."""
+        before = len(self.output)
         self._child.send(f"{line}\r")
+        end = time.monotonic() + seconds
+        while len(self.output) == before or not self._asks():
+            more = self._pump()
+            if not more:
+                break
+            assert time.monotonic() < end, f"no prompt after {line!r}\n{self.shows()}"
+        came = " ".join(plain(self.output[before:]).split())
+        assert [text for text in wanted if text not in came] == [], f"after {line!r}:\n{came}"
+        return came
 
-    def say(self, line: str, *wanted: str) -> str:
-        """Type a line and wait for what it leads to."""
-        self.type(line)
-        return self.see(*wanted)
+    def _asks(self) -> bool:
+        """Tell whether an empty prompt stands at the cursor, and nothing more comes."""
+        line = self._screen.display[self._screen.cursor.y].rstrip()
+        return line in (">", "done about it>") and self._idle
 
     def paste(self, text: str) -> None:
         """Paste a text as terminals do, between the marks of a paste."""
@@ -90,11 +107,13 @@ class Terminal:
     def _pump(self) -> bool:
         """Take in what the program has written; False at its end."""
         try:
-            text = self._child.read_nonblocking(65536, timeout=0.2)
+            text = self._child.read_nonblocking(65536, timeout=0.08)
         except pexpect.TIMEOUT:
+            self._idle = True
             return True
         except pexpect.EOF:
             return False
+        self._idle = False
         self.output += text
         self._stream.feed(text)
         return True
