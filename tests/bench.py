@@ -1,4 +1,5 @@
-"""Simulate the bench: `python -m tests.bench [--cases N] [--seed S] [--only SCENARIO] [--complaint ID]`.
+"""Simulate the bench: `python -m tests.bench [--cases N] [--seed S] [--only SCENARIO] [--complaint ID]`,
+or rank the causes of annotated messages: `python -m tests.bench --corpus development`.
 
 Faults are drawn from the priors of the base, given the owner's first words; a simulated owner answers by its rules and
 a simulated bench by its tables, so that this tests the way of asking and not the knowledge. Every strategy meets the
@@ -24,18 +25,22 @@ from dataclasses import dataclass, field
 from functools import cache
 from math import log
 from statistics import mean, median
+from time import perf_counter
 
 from expert.ambiguity import inseparable, stop_testing
-from expert.assess import raised_hazards
+from expert.assess import Expert, raised_hazards, restrictions
 from expert.belief import Belief, believe
+from expert.case import Case, Told
 from expert.engine import Engine
 from expert.evidence import clip
-from expert.facts import Claim, claims_in, outcome_of
+from expert.facts import Claim, claims_in, claims_of, outcome_of
 from expert.outlook import Outlook
 from expert.planner import ANSWERS, cost_of, is_open, locked_by, missing, rank_checks, rank_questions
 from expert.repair_cost import normalised
+from expert.verdict import conclude
 from knowledge import shipped_base
 from knowledge.models import Check, KnowledgeBase
+from tests.corpus import HALVES, letters
 
 SURE = 0.95  # one remedy has that much of the belief: the verdict stands
 TELLS = 0.01  # bits: less is not worth a step
@@ -115,8 +120,7 @@ class Bench:
         belief = believe(firings, self.base)
         held = facts | belief.roots.keys()
         hazards = raised_hazards(firings, self.base)
-        risks = {risk: raised.hazard.id for raised in reversed(hazards) for risk in raised.hazard.locks}
-        locks = {gives.about: f.rule for f in reversed(firings) for gives in f.gives_conclusions if gives.lock}
+        risks, locks = restrictions(hazards, firings)
         allowed = tuple(
             check
             for check in self.base.checks
@@ -138,13 +142,15 @@ class Bench:
         worth = [plan for plan in plans if plan.guards is None and plan.saves > minutes[plan.id].minutes]
         return tuple(minutes[plan.id] for plan in worth)
 
-    def _answers(self, opening: Facts, finding: str) -> dict[str, float]:
-        """Give P(present | cause) for what an owner would say, taking the grades of the rules at their word.
+    def _answers(self, facts: Facts, finding: str) -> dict[str, float]:
+        """Give P(present | cause) for what an owner would say beside these facts, taking the rules at their word.
+
+        A rule on two findings makes them hang together for its causes; drawn one by one they would seldom meet.
 
         The reference rate gives way where a ratio would take it past certainty; where only one state speaks, its
         ratio holds exactly, and else both are normalised.
         """
-        view, rate = self.view(opening), self._findings[finding].rate
+        view, rate = self.view(facts), self._findings[finding].rate
         outlook = Outlook(self.base, view.belief, view.held)
         rows, spoken = [], []
         for state, chance in (("present", rate), ("absent", 1.0 - rate)):
@@ -158,9 +164,9 @@ class Bench:
             rows = normalised(rows)
         return dict(zip(self.causes, rows[0], strict=True))
 
-    def draw_answer(self, fault: Fault, finding: str) -> Claim:
+    def draw_answer(self, fault: Fault, facts: Facts, finding: str) -> Claim:
         """Let the owner answer."""
-        chance = self.answers(fault.opening, finding)[fault.cause]
+        chance = self.answers(facts, finding)[fault.cause]
         present = random.Random(f"{fault.seed} {finding}").random() < chance
         return Claim("finding", finding, "present" if present else "absent")
 
@@ -259,7 +265,7 @@ def run(bench: Bench, fault: Fault, step: Step, asks: bool) -> Session:
             break
         if asks and (asked := bench.questions(facts)):
             session.minutes += asked[0].minutes
-            facts |= {bench.draw_answer(fault, asked[0].asks)}
+            facts |= {bench.draw_answer(fault, facts, asked[0].asks)}
         else:
             asks = False  # the machine is on the bench now, and the owner has gone home
             if (check := step(bench, facts, dice)) is None:
@@ -314,11 +320,9 @@ def table(sessions: dict[str, list[Session]]) -> Iterator[str]:
         )
 
 
-def calibration(runs: Sequence[Session]) -> Iterator[str]:
-    """Write how often the leading cause was right by how probable it was said to be, at every step, and log loss."""
-    stated = [pair for session in runs for pair in session.stated]
-    loss = mean(s.loss for s in runs)
-    yield f"calibration of the planner's leading cause, {len(stated)} statements; log loss at the verdict {loss:.3f}"
+def calibration(stated: Sequence[tuple[float, bool]]) -> Iterator[str]:
+    """Write how often the leading cause was right by how probable it was said to be: (probability, right)."""
+    yield f"calibration of the leading cause, {len(stated)} statements"
     error = 0.0
     for low in range(10):
         cell = [(p, right) for p, right in stated if low <= min(10 * p, 9.999) < low + 1]
@@ -329,6 +333,43 @@ def calibration(runs: Sequence[Session]) -> Iterator[str]:
     yield f"  expected calibration error {error:.3f}"
 
 
+def of_the_corpus(base: KnowledgeBase, half: str) -> Iterator[str]:
+    """Write how well the causes of the annotated messages are ranked, from the findings as annotated."""
+    bench, ranks, stated, losses = Bench(base, False, 0.0), [], [], []
+    for letter in letters(half):
+        if letter.cause is not None:
+            told = [claim for f in letter.findings for claim in claims_of(f.id, f.state, f.detail)]
+            belief = bench.view(frozenset(told)).belief
+            order = [cause.id for cause in belief.causes if cause.status != "excluded"]
+            ranks.append(order.index(letter.cause) + 1 if letter.cause in order else len(bench.causes))
+            losses.append(-log(belief.posterior[letter.cause]))
+            stated.append((belief.causes[0].probability, ranks[-1] == 1))
+    first, third = mean(rank == 1 for rank in ranks), mean(rank <= 3 for rank in ranks)
+    yield f"corpus, {half}: {len(ranks)} messages with a cause; first {first:.1%}, among three {third:.1%}"
+    yield f"  mean reciprocal rank {mean(1 / rank for rank in ranks):.3f}, log loss {mean(losses):.3f}"
+    yield from calibration(stated)
+
+
+def speed(base: KnowledgeBase, machines: Sequence[Fault]) -> str:
+    """Say how long one assessment and one verdict take, warm, over the first words of the machines."""
+    expert = Expert(base)
+    cases = [_case_of(fault.opening) for fault in machines[:20]]
+    times: list[tuple[float, float]] = []
+    for case in [*cases[:1], *cases]:
+        start = perf_counter()
+        assessment = expert.assess(case)
+        middle = perf_counter()
+        conclude(base, case, assessment)
+        times.append((middle - start, perf_counter() - middle))
+    plan, verdict = (1000 * median(column) for column in zip(*times[1:], strict=True))
+    return f"an answer (assessment with every check and question) in {plan:.0f} ms, a verdict in {verdict:.0f} ms"
+
+
+def _case_of(facts: Facts) -> Case:
+    told = [Told(id=claim.id, state=claim.value, quote="") for claim in sorted(facts) if claim.kind == "finding"]
+    return Case(findings=tuple(told))
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the figures of every scenario."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description="Simulate the bench.")
@@ -336,14 +377,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=list(SCENARIOS))
     parser.add_argument("--complaint", choices=[complaint.id for complaint in shipped_base().complaints])
+    parser.add_argument("--corpus", choices=HALVES, help="instead: rank the causes of this half of the corpus")
     options = parser.parse_args(arguments)
     base = shipped_base()
+    if options.corpus:
+        sys.stdout.write("\n".join(of_the_corpus(base, options.corpus)) + "\n")
+        return
     machines = list(faults(Bench(base, True, 0.0), options.cases, options.seed, options.complaint))
+    sys.stdout.write(f"{speed(base, machines)}\n\n")
     for name, (spares, wrong) in SCENARIOS.items():
         if options.only in (None, name):
             bench = Bench(base, spares, wrong)
             sessions = {s: [run(bench, f, step, asks) for f in machines] for s, (step, asks) in STRATEGIES.items()}
-            lines = [f"{name}: {len(machines)} machines", *table(sessions), *calibration(sessions["planner"])]
+            runs = sessions["planner"]
+            lines = [f"{name}: {len(machines)} machines", *table(sessions)]
+            lines.append(f"the planner at its verdict: log loss {mean(s.loss for s in runs):.3f}")
+            lines += calibration([pair for session in runs for pair in session.stated])
             sys.stdout.write("\n".join(lines) + "\n\n")
             sys.stdout.flush()
 
