@@ -283,8 +283,8 @@ def _close(session: Session, bench: Bench, fault: Fault, view: View) -> Session:
     session.right, session.alone = fault.cause in group, best == fault.cause
     posterior = view.belief.posterior
     session.loss = -log(posterior[fault.cause])
-    order = sorted(bench.causes.values(), key=lambda cause: -posterior[cause.id] / cause.minutes)
-    tried = [cause.minutes for cause in order[: [cause.id for cause in order].index(fault.cause) + 1]]
+    order = sorted(bench.causes, key=lambda cause: -posterior[cause] / bench.causes[cause].minutes)
+    tried = [bench.causes[cause].minutes for cause in order[: order.index(fault.cause) + 1]]
     session.mended = session.minutes + sum(tried)
     return session
 
@@ -344,8 +344,8 @@ def of_the_corpus(base: KnowledgeBase, half: str) -> Iterator[str]:
             ranks.append(order.index(letter.cause) + 1 if letter.cause in order else len(bench.causes))
             losses.append(-log(belief.posterior[letter.cause]))
             stated.append((belief.causes[0].probability, ranks[-1] == 1))
-    first, third = mean(rank == 1 for rank in ranks), mean(rank <= 3 for rank in ranks)
-    yield f"corpus, {half}: {len(ranks)} messages with a cause; first {first:.1%}, among three {third:.1%}"
+    first, three = (f"{mean(rank <= most for rank in ranks):.1%}" for most in (1, 3))
+    yield f"corpus, {half}: {len(ranks)} messages with a cause; first {first}, among three {three}"
     yield f"  mean reciprocal rank {mean(1 / rank for rank in ranks):.3f}, log loss {mean(losses):.3f}"
     yield from calibration(stated)
 
@@ -389,8 +389,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         if options.only in (None, name):
             bench = Bench(base, spares, wrong)
             sessions = {s: [run(bench, f, step, asks) for f in machines] for s, (step, asks) in STRATEGIES.items()}
-            runs = sessions["planner"]
-            lines = [f"{name}: {len(machines)} machines", *table(sessions)]
+            runs, lines = sessions["planner"], [f"{name}: {len(machines)} machines", *table(sessions)]
             lines.append(f"the planner at its verdict: log loss {mean(s.loss for s in runs):.3f}")
             lines += calibration([pair for session in runs for pair in session.stated])
             sys.stdout.write("\n".join(lines) + "\n\n")
