@@ -3,7 +3,7 @@
 case ──claims──▶ engine ──firings──▶ stage, hazards, evidence ──▶ belief ──▶ plan of checks and questions
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from expert.belief import Belief, believe
@@ -65,8 +65,17 @@ class Expert:
             hazards=hazards,
             belief=belief,
             checks=rank_checks(base, belief, held, case.have, risks, locks),
-            questions=rank_questions(base, belief, held, firings, case.asked),
+            questions=tuple(
+                plan
+                for plan in rank_questions(base, belief, held, firings, case.asked)
+                if plan.id not in _tempting(base, risks)
+            ),
         )
+
+
+def _tempting(base: KnowledgeBase, risks: Mapping[str, str]) -> frozenset[str]:
+    """Give the questions that would have somebody try what a hazard forbids, such as a look with the plug in."""
+    return frozenset(question.id for question in base.questions if set(question.risks) & risks.keys())
 
 
 def claims_of_case(case: Case) -> frozenset[Claim]:

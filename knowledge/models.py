@@ -272,13 +272,18 @@ class Check(Record):
 
 
 class Question(Record):
-    """Something to ask the owner: settles one finding, by yes (present) or no (absent)."""
+    """Something to ask the owner: settles one finding, by yes (present) or no (absent).
+
+    `risks`: what somebody would have to do to find the answer out, or may be tempted to; as for a check, a hazard
+    that locks one of them keeps the question from being asked.
+    """
 
     id: Id
     text: Text
     asks: Id
     why: Text
     minutes: Annotated[int, Field(gt=0)] = 1
+    risks: tuple[Risk, ...] = ()
     when: tuple[Condition, ...] = ()
     unless: tuple[Condition, ...] = ()
 

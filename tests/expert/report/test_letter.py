@@ -36,6 +36,16 @@ def test_nothing_is_to_be_tried_at_home_while_it_is_dangerous():
     assert block.text.startswith("Nothing, please")
 
 
+def test_no_question_tempts_anybody_to_plug_it_in_while_it_is_dangerous():
+    """Whether a light is on with the plug in is asked of a harmless case, and not where mains must stay off."""
+    tempting = {question.id for question in shipped_base().questions if "energise" in question.risks}
+    assert tempting & {question.id for question in report(message()).questions}
+    assert not tempting & {question.id for question in danger().questions}
+    asked = " ".join(_block(danger(), "first", "What we need to know").items)
+    assert asked
+    assert "plugged in and off" not in asked
+
+
 def test_only_checks_for_owners_are_named_and_with_their_precautions():
     """Each item is a check that the base gives to the owner and no hazard locks, with every precaution of it."""
     checks = {check.title: check for check in shipped_base().checks}

@@ -172,7 +172,8 @@ def test_the_chain_is_whole_and_fails_once():
 
 
 PRINT = (
-    "import sys; from tests.expert.report.cases import closed; from tests.expert.report.test_report import every_format;"
+    "import sys; from tests.expert.report.cases import closed;"
+    "from tests.expert.report.test_report import every_format;"
     "sys.stdout.write(repr(every_format(closed())))"
 )
 
