@@ -112,6 +112,8 @@ class Scope:
         """All modifiers of a sentence with their reach, in its order; none from the words that name the subject."""
         doc = sentence.doc
         hits = [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
+        if subject is not None:
+            hits = [hit for hit in hits if hit[0].category != "other" or not hit[1] <= subject < hit[2]]
         answers = list(_answers(sentence))
         answered = {answer.start for answer in answers}
         chosen = [hit for hit in _longest_first(hits) if not answered.intersection(range(hit[1], hit[2]))]
@@ -119,8 +121,7 @@ class Scope:
         negations = sorted(start for cue, start, _ in chosen if cue.category == "negated")
         found = [*answers, *_questions(sentence), *_bystanders(sentence, self.lexicon.bystanders)]
         for cue, start, end in chosen:
-            names_subject = cue.category == "other" and subject is not None and start <= subject < end
-            if cue.category not in _CUTTING and cue.category != "pseudo" and not names_subject:
+            if cue.category not in _CUTTING and cue.category != "pseudo":
                 for reach in _reaches(sentence, cue, start, end, cuts):
                     if cue.category == "negated" and reach[0] >= end:
                         reach = reach[0], _list_end(doc, reach, negations, cue.reach == "list")
