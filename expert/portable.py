@@ -6,6 +6,7 @@
 """
 
 import json
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
@@ -21,13 +22,14 @@ from knowledge.record import Record
 SCHEMA = "ohmbudsman.case/1"
 LARGEST_FILE = 50_000_000  # far above any log, far below what would keep the machine busy
 LOST = "an entry was lost here: the file was damaged or of a newer version"
+TIME = r"^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z$"
 UNKNOWN_TIME = "1970-01-01T00:00:00Z"
 
 
 class Line(Record):
     """An entry and when it was made, ISO 8601 in UTC, to the second."""
 
-    at: Annotated[str, StringConstraints(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
+    at: Annotated[str, StringConstraints(pattern=TIME)]
     entry: Entry
 
 
@@ -90,6 +92,11 @@ def salvage_case(path: Path) -> tuple[CaseFile, int]:
         at = line.at if line else at
         entries.append(line or lost_line(at))
     return CaseFile(title=_title(opening), entries=tuple(entries)), len(found) - len(kept)
+
+
+def is_time(text: object) -> bool:
+    """Whether this is a time as it stands in a case."""
+    return isinstance(text, str) and re.match(TIME, text) is not None and not text.endswith("\n")
 
 
 def lost_line(at: str) -> Line:

@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from expert.entry_text import read_entry
-from expert.portable import UNKNOWN_TIME, CaseFile, Line, lost_line, salvage_case
+from expert.portable import UNKNOWN_TIME, CaseFile, Line, is_time, lost_line, salvage_case
 from expert.store import Store
 from expert.store_file import NAME, connect, guarded
 from knowledge.errors import CaseError
@@ -57,7 +57,7 @@ def _read(path: Path) -> Recovered:
                 case, gone = _case(connection, number)
                 lost += gone
                 cases += [case] if case.entries else []
-    except sqlite3.DatabaseError:
+    except (sqlite3.DatabaseError, UnicodeError):
         pass  # not even opened: nothing was found
     return Recovered(tuple(cases), lost)
 
@@ -66,16 +66,18 @@ def _case(connection: sqlite3.Connection, number: int) -> tuple[CaseFile, int]:
     found: dict[int, tuple[str, str]] = {}
     for order in ("ASC", "DESC"):  # from both ends up to the damage
         query = f"SELECT place, at, body FROM entries WHERE case_number = ? ORDER BY place {order}"
-        found |= {place: (at, body) for place, at, body in _until_damage(connection, query, (number,))}
+        rows = _until_damage(connection, query, (number,))
+        found |= {place: (at, body) for place, at, body in rows if isinstance(place, int)}
     told = list(_until_damage(connection, "SELECT title, entries FROM cases WHERE number = ?", (number,)))
-    title, count = told[0] if told else ("", 0)
+    title, count = told[0] if told and isinstance(told[0][0], str) and isinstance(told[0][1], int) else ("", 0)
     if not found:
         return CaseFile(number=number, entries=()), count
     entries: list[Line] = []
     lost = 0
-    at = next((found[place][0] for place in sorted(found)), UNKNOWN_TIME)
+    at = next((time for place in sorted(found) if is_time(time := found[place][0])), UNKNOWN_TIME)
     for place in range(min(max(count, *(place + 1 for place in found), 0), MOST)):
-        at, body = found.get(place, (at, ""))
+        time, body = found.get(place, ("", ""))
+        at = time if is_time(time) else at
         line = _line(at, body)
         lost += line is None
         entries.append(line or lost_line(at))
@@ -85,7 +87,7 @@ def _case(connection: sqlite3.Connection, number: int) -> tuple[CaseFile, int]:
 def _line(at: str, body: str) -> Line | None:
     try:
         return Line(at=at, entry=read_entry(body))
-    except (CaseError, ValueError):
+    except (CaseError, ValueError, TypeError):
         return None
 
 
@@ -93,7 +95,8 @@ def _numbers(connection: sqlite3.Connection) -> Iterable[int]:
     found: set[int] = set()
     for query in ("SELECT number FROM cases ORDER BY number", "SELECT DISTINCT case_number FROM entries ORDER BY 1"):
         for order in ("ASC", "DESC"):
-            found |= {number for (number,) in _until_damage(connection, f"{query} {order}")}
+            rows = _until_damage(connection, f"{query} {order}")
+            found |= {number for (number,) in rows if isinstance(number, int)}
     return range(1, min(max(found, default=0), MOST) + 1)
 
 
@@ -102,7 +105,7 @@ def _until_damage(
 ) -> Iterable[tuple[Any, ...]]:
     try:
         yield from connection.execute(query, values)
-    except sqlite3.DatabaseError:
+    except (sqlite3.DatabaseError, UnicodeError):
         return
 
 

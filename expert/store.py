@@ -5,6 +5,7 @@ is told so and nothing is written. What a list needs stands in columns, so that 
 """
 
 import os
+import sqlite3
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -78,7 +79,6 @@ class Wanted(NamedTuple):
     until: str | None = None
 
 
-_FIELDS = ("number", "opened", "changed", "title", "entries", "closed", "cause", "leading", "stage", "complaint")
 _COLUMNS = "number, opened, changed, title, entries, closed, confirmed, leading, stage, complaint, hazards, parts"
 _LEARNING, _TO_SWEEP = "learning", "to-sweep"
 
@@ -296,14 +296,22 @@ class Store:
     def _rows(self, rest: str, values: Sequence[object]) -> tuple[CaseRow, ...]:
         with guarded(self.path):
             found = self._connection.execute(f"SELECT {_COLUMNS} FROM cases {rest}", values).fetchall()
-        return tuple(_row(each) for each in found)
+            return tuple(_row(each) for each in found)
 
 
 def _row(columns: Sequence[Any]) -> CaseRow:
     """Make a line of a list from the columns, which come in the order of its fields."""
-    *told, hazards, parts = columns
-    row = dict(zip(_FIELDS, told, strict=True))
-    return CaseRow(**row | {"closed": bool(row["closed"])}, hazards=tuple(hazards.split()), parts=tuple(parts.split()))
+    number, opened, changed, title, entries, closed, cause, leading, stage, complaint, hazards, parts = columns
+    texts, ids = (opened, changed, title, hazards, parts), (cause, leading, stage, complaint)
+    # The file format does not hold a damaged column to its type.
+    if not all(isinstance(each, str) for each in (*texts, *(each for each in ids if each is not None))):
+        raise sqlite3.DatabaseError(f"case {number}: a column holds what was never written there")
+    return CaseRow(
+        *(number, opened, changed, title, entries, bool(closed)),
+        *ids,
+        hazards=tuple(hazards.split()),
+        parts=tuple(parts.split()),
+    )
 
 
 def _joined(ids: Collection[str]) -> str:

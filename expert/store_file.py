@@ -65,6 +65,8 @@ def guarded(path: Path) -> Iterator[None]:
         name = getattr(error, "sqlite_errorname", "")
         known = next((text for start, text in _REASONS.items() if name.startswith(start)), None)
         raise CaseError(f"{path}: {known or _DAMAGED} ({error})") from error
+    except UnicodeError as error:
+        raise CaseError(f"{path}: {_DAMAGED} (a text in it is none)") from error
     except OSError as error:
         reason = error.strerror or error
         raise CaseError(f"{path}: {reason}; see to the folder, or set {FOLDER_VARIABLE} to another one") from error

@@ -1,5 +1,6 @@
 """What is saved of a damaged store, and that the store itself stays as it is."""
 
+import random
 import sqlite3
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 from expert.case import MessageEntry, NoteEntry
 from expert.portable import LOST, write_case
 from expert.recover import recover
-from expert.store import Store
+from expert.store import Store, Wanted
 from expert.store_file import NAME
 from knowledge.errors import CaseError
 
@@ -81,6 +82,30 @@ def test_a_newer_store_gives_what_this_version_knows(path: Path):
     found = recover(path)
     assert found.lost == 1
     assert found.cases[0].entries[2].entry == NoteEntry(words=LOST)
+
+
+def test_no_damage_is_anything_but_one_clear_error(path: Path):
+    """Bytes overwritten anywhere: the store is read or refused with a `CaseError`, and recovered or said to be lost."""
+    good, dice, refused = path.read_bytes(), random.Random(3), 0
+    for _ in range(60):
+        content = bytearray(good)
+        for _ in range(dice.choice([1, 20, 400])):
+            content[dice.randrange(dice.choice([100, 4096, len(content)]))] = dice.randrange(256)
+        path.write_bytes(content)
+        for use in (_use, recover):
+            try:
+                use(path)
+            except CaseError:
+                refused += 1
+        assert path.read_bytes() == content
+    assert 0 < refused < 120
+
+
+def _use(path: Path) -> None:
+    with Store.open(path.parent) as store:
+        for row in store.rows():
+            store.log(row.number)
+        store.search(Wanted(words=("dead",), hazard="surge"))
 
 
 def test_a_half_written_step_is_not_taken_for_a_case(path: Path):
