@@ -12,13 +12,14 @@ from knowledge.models import State
 
 YES = ("yes", "y", "yep", "yeah", "true")
 NO = ("no", "n", "nope", "false")
-UNKNOWN = ("don't know", "dont know", "?", "dk", "not sure", "no idea")
+UNKNOWN = ("don't know", "dont know", "?", "dk", "not sure", "no idea", "dunno", "unknown")
 RIGHT = ("", "ok", "okay", "right", "done")
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 MOST_CHOICES = 10
 
 _WITH_MORE = re.compile(
-    r"(?:(yes|yep|yeah|y)\b|(no|nope|n)(?=\s*[,.;:!-]|\s+(?:it|he|she|they|we|i|not|but)\b))(.*)", re.I
+    r"(?:(yes|yep|yeah|y)\b|(no|nope|n)(?=\s*[,.;:!-]|\s+(?:it|he|she|they|we|i|not|but|and|nothing|nobody)\b))(.*)",
+    re.I,
 )
 _FIX = re.compile(r"(-?)(\d{1,3})")
 _OPPOSITE: dict[str, State] = {"present": "absent", "absent": "present", "unknown": "present"}

@@ -128,7 +128,10 @@ def _opened(
     if number is not None:
         keeper.resume(number)
         screen.show(said(f"Resumed case {number}, {len(keeper.stamped)} entries, nothing lost."))
-        return _resumed(base, keeper)
+        now = _resumed(base, keeper)
+        if now.case.closed:
+            screen.show(said(f"It is closed; 'ohmbudsman cases reopen {number}' opens it again.", style="caution"))
+        return now
     if source is not None and text is None:
         from pathlib import Path
 

@@ -82,7 +82,7 @@ def hold(now: Consultation, screen: Screen, keeper: Keeper) -> int:
             pass  # it stands alone
         elif before.step == "correct" and now.step != "correct":
             screen.show(opening(now))
-        elif now.log != before.log:
+        elif (now.case.findings, now.case.outcomes) != (before.case.findings, before.case.outcomes):
             screen.show(changes(before, now))
         if _target(before) != _target(now):
             _show_step(now, screen)

@@ -76,7 +76,15 @@ def test_the_list_can_be_had_again():
 
 @pytest.mark.parametrize(
     ("line", "state"),
-    [("yes", "present"), ("Y", "present"), ("no", "absent"), ("nope.", "absent"), ("?", "unknown"), ("dk", "unknown")],
+    [
+        ("yes", "present"),
+        ("Y", "present"),
+        ("no", "absent"),
+        ("nope.", "absent"),
+        ("?", "unknown"),
+        ("dk", "unknown"),
+        ("dunno", "unknown"),
+    ],
 )
 def test_plain_answers(line, state):
     """Yes, no, and don't know."""
@@ -90,6 +98,13 @@ def test_an_answer_with_more_in_it_answers_and_tells():
     told = states(after(now, "no, but there is a coil of dust and the fans spin now"))
     assert told[asks(now)] == "absent"
     assert told["fans-spin"] == "present"
+
+
+def test_no_and_more_is_a_no_and_more():
+    """The question gets its no, the breaker is told as well."""
+    now = after(begun(), "no")
+    told = states(after(now, "no and the fans do not even twitch"))
+    assert told[asks(now)] == "absent"
 
 
 def test_no_fans_is_no_answer_no():

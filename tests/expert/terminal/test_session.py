@@ -1,16 +1,17 @@
 """The session: what it keeps, resumes and shows; the editor is fed through prompt-toolkit's own pipe for tests."""
 
 import sys
+from io import StringIO
 
 import pytest
 from prompt_toolkit.application import create_app_session
 from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
-from expert.case import NoteEntry
+from expert.case import CloseEntry, NoteEntry
 from expert.cli import main
-from expert.portable import read_case
-from expert.store import Store
+from expert.portable import read_case, write_case
+from expert.store import Stamped, Store, Summary
 from expert.terminal.consultation import said
 from expert.terminal.keeping import Keeper
 from expert.terminal.session import FullScreen, hold, page_of
@@ -88,6 +89,45 @@ def test_nothing_is_lost_when_another_terminal_was_faster(store):
     hold(opened(DEAD), screen, Keeper(store))
     assert "another terminal" in screen.shown
     assert [entry.kind for entry in store.log(1)] == ["message", "note"]
+
+
+def test_what_tells_nothing_of_the_machine_moves_nothing(store):
+    """A note, tools, the bench: no word on the ranking."""
+    screen = Script("", "note the owner calls at six", "have spare psu", "bench", "leave")
+    hold(opened(DEAD), screen, Keeper(store))
+    assert "ranking" not in screen.shown
+    assert "now:" not in screen.shown
+
+
+def test_a_new_case_starts_from_what_the_shop_has_seen(tmp_path, monkeypatch, capsys):
+    """A closed case before it: its count stands first in the log, and it is said on what the priors rest."""
+    monkeypatch.setenv("OHMBUDSMAN_DATA", str(tmp_path))
+    message = tmp_path / "message.txt"
+    message.write_text(DEAD, "utf-8")
+    now = begun()
+    with Store.open(tmp_path) as store:
+        store.begin([*now.log, CloseEntry(cause="psu-failed")], summary=Summary.of(now.base, now.assessment))
+    monkeypatch.setattr(sys, "stdin", StringIO("\nundo\nleave\n"))
+    assert main(["consult", str(message)]) == 0
+    assert "1 closed case" in capsys.readouterr().out
+    with Store.open(tmp_path) as store:
+        assert [entry.kind for entry in store.log(2)] == ["experience", "message"]
+    monkeypatch.setattr(sys, "stdin", StringIO("leave\n"))
+    assert main(["consult", "1"]) == 0
+    assert "It is closed" in capsys.readouterr().out
+
+
+def test_a_case_from_a_file_is_taken_in(tmp_path, monkeypatch, capsys):
+    """With its entries and its times; the next number is its own."""
+    monkeypatch.setenv("OHMBUDSMAN_DATA", str(tmp_path))
+    file = tmp_path / "from-afar.case.json"
+    file.write_bytes(write_case([Stamped("2026-01-02T03:04:05Z", entry) for entry in begun().log]))
+    monkeypatch.setattr(sys, "stdin", StringIO("no\nleave\n"))
+    assert main(["consult", str(file)]) == 0
+    assert "as case 1: 1 entries" in capsys.readouterr().out
+    with Store.open(tmp_path) as store:
+        assert store.stamped(1)[0].at == "2026-01-02T03:04:05Z"
+        assert [entry.kind for entry in store.log(1)] == ["message", "answer"]
 
 
 def test_without_a_store_nothing_is_kept():
