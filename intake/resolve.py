@@ -22,7 +22,7 @@ def resolve(
     """Give (finding id, mention) in the order of the message, and the ids whose earlier statement lost."""
     standing: dict[Key, Mention] = {}
     lost: dict[str, None] = {}
-    for mention in _without_swallowed(list(mentions)):
+    for mention in _without_swallowed(list(mentions), findings):
         finding = findings.get(mention.finding)
         key = _key(mention, finding)
         earlier = standing.get(key)
@@ -58,15 +58,23 @@ def _without_vague(standing: dict[Key, Mention]) -> dict[Key, Mention]:
     }
 
 
-def _without_swallowed(mentions: list[Mention]) -> list[Mention]:
-    """Longest wins: within one finding by place; across findings where all words of the one are words of the other."""
+def _without_swallowed(mentions: list[Mention], findings: Mapping[str, Finding]) -> list[Mention]:
+    """Longest wins: within one finding by place; across findings where all words of the one are words of the other.
+
+    A bare claim yields to what it stands within: "a picture" of "a picture from the board's socket".
+    """
     kept: list[Mention] = []
     for cluster in _clusters(mentions):
         for number, mention in enumerate(cluster):
             rivals = (
                 (place, other) for place, other in enumerate(cluster) if other.overlaps(mention) and place != number
             )
-            if not any(_swallows(other, mention, place < number) for place, other in rivals):
+            finding = findings.get(mention.finding)
+            yields_to = finding.yields_to if finding else ()
+            if not any(
+                _swallows(other, mention, place < number) or (other.finding in yields_to and _within(mention, other))
+                for place, other in rivals
+            ):
                 kept.append(mention)
     return kept
 
@@ -83,6 +91,10 @@ def _clusters(mentions: list[Mention]) -> Iterator[list[Mention]]:
         end = max(end, mention.end)
     if cluster:
         yield cluster
+
+
+def _within(inner: Mention, outer: Mention) -> bool:
+    return outer.polarity == "present" and outer.start <= inner.start and inner.end <= outer.end
 
 
 def _swallows(longer: Mention, shorter: Mention, came_first: bool) -> bool:
