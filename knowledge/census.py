@@ -9,27 +9,32 @@ from knowledge.models import KnowledgeBase
 from knowledge.references import MEMORY, PRACTICE
 
 KINDS = ("rules", "checks", "questions", "findings", "causes", "hazards", "complaints", "stages", "limits", "sources")
+# Kinds that a base may do without: what comes together, what a build draws, what fits what, what is tried after repair.
+FURTHER = (
+    *("strengths", "pairs", "build_parts", "loads", "connectors", "slots", "excursions", "efficiencies", "headrooms"),
+    *("module_kinds", "fits", "couplings", "refusals", "prices", "verifications"),
+)
 SOURCED = ("rules", "checks", "causes", "hazards", "limits")
 PUBLISHED = "published"
 WORD = re.compile(r"[a-z0-9-]+")
 
 
 def records_by_kind(base: KnowledgeBase) -> dict[str, tuple[Any, ...]]:
-    """Give the records that have an id, by kind, in the order of the base."""
-    return {kind: getattr(base, kind) for kind in KINDS}
+    """Give the records that have an id, by kind, in the order of the base; of the further kinds those it has."""
+    return {kind: getattr(base, kind) for kind in (*KINDS, *FURTHER) if kind in KINDS or getattr(base, kind)}
 
 
 def count_records(base: KnowledgeBase) -> list[tuple[str, int]]:
     """Count the records of each kind, the patterns of the wordings, and the faults that are accepted."""
     patterns = sum(len(w.present) + len(w.absent) + len(w.denied) for w in base.wordings)
-    counts = [(kind, len(records)) for kind, records in records_by_kind(base).items()]
+    counts = [(kind, len(getattr(base, kind))) for kind in KINDS]
     return [*counts, ("wordings", patterns), ("accepted faults", len(base.accepted))]
 
 
 def sources_of(record: Any) -> tuple[str, ...]:
     """Give the sources of a record as written: one, or for a limit one for each band."""
     bands = getattr(record, "bands", None)
-    return tuple(band.source for band in bands) if bands else (record.source,)
+    return tuple(band.source for band in bands) if bands else (getattr(record, "source", ""),)
 
 
 def documents(source: str, known: Collection[str]) -> tuple[str, ...]:

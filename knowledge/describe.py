@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from typing import Any, NamedTuple
 
-from knowledge.census import SOURCED, documents, records_by_kind, sources_of
+from knowledge.census import documents, records_by_kind, sources_of
 from knowledge.lint import fact_of
 from knowledge.models import (
     Cause,
@@ -37,6 +37,10 @@ from knowledge.phrases import (
     effect,
     interval,
 )
+from knowledge.record import Record
+
+# Values that say nothing of a record.
+EMPTY: tuple[Any, ...] = (None, "", (), {}, False)
 
 
 class Section(NamedTuple):
@@ -82,7 +86,7 @@ class Describer:
 
     def page(self, kind: str, record: Any) -> RecordPage:
         """Lay out a record of this kind."""
-        sections = DESCRIBE[kind](self, record)
+        sections = DESCRIBE.get(kind, Describer.plain)(self, record)
         filled = tuple(section for section in sections if section.lines)
         return RecordPage(kind, record.id, self.title(record), filled)
 
@@ -221,8 +225,8 @@ class Describer:
     def source(self, source: Source) -> list[Section]:
         """A published document, and every record that rests on it."""
         resting: list[Line] = []
-        for kind in SOURCED:
-            for record in self.kinds[kind]:
+        for kind, records in self.kinds.items():
+            for record in records:
                 places = [text for text in sources_of(record) if source.id in documents(text, self.known)]
                 if places:
                     resting.append((Ref(kind, record.id), f" — {'; '.join(dict.fromkeys(places))}"))
@@ -232,6 +236,12 @@ class Describer:
             Section("How far it was read", ((SEEN[source.seen],),)),
             Section("What rests on it", tuple(resting)),
         ]
+
+    def plain(self, record: Any) -> list[Section]:
+        """Any other record: each key that is filled in, and the source."""
+        keys = [(key, value) for key, value in record if key not in ("id", "title", "source") and value not in EMPTY]
+        filled = [Section(key.replace("_", " ").capitalize(), ((_in_words(value),),)) for key, value in keys]
+        return [*filled, self._source(record)] if getattr(record, "source", "") else filled
 
     def _source(self, record: Any) -> Section:
         return Section("Source", (cited(record.source, self.known),))
@@ -245,6 +255,18 @@ class Describer:
     def _lookers(self, kind: str, about: str) -> Section:
         rules = self._rules_on[kind, about]
         return Section("Looked at by", tuple((Ref("rules", rule.id), f" — {rule.because}") for rule in rules))
+
+
+def _in_words(value: Any) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(map(_in_words, value))
+    if isinstance(value, dict):
+        return ", ".join(f"{key} {_in_words(item)}" for key, item in value.items())
+    if isinstance(value, Record):
+        return "; ".join(f"{key.replace('_', ' ')} {_in_words(item)}" for key, item in value if item not in EMPTY)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _each_once(rules: Iterable[Rule]) -> Iterable[Rule]:

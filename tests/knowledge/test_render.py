@@ -177,3 +177,19 @@ def test_text_stands_out_in_light_and_in_dark(scheme, text, ground):
     schemes = STYLE.read_text("utf-8").split("prefers-color-scheme: dark")
     colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6});", schemes[scheme]))
     assert contrast(colours[text], colours[ground]) >= 4.5
+
+
+def test_every_further_kind_of_record_has_its_pages():
+    """Strengths, pairs, loads, plugs, fits, verifications: whatever has an id can be read, with what is filled in."""
+    base = shipped_base()
+    pages = render(base)
+    kinds = {
+        kind: getattr(base, kind) for kind in ("strengths", "pairs", "loads", "connectors", "fits", "verifications")
+    }
+    assert [
+        f"{kind}/{r.id}.html" for kind, all_of in kinds.items() for r in all_of if f"{kind}/{r.id}.html" not in pages
+    ] == []
+    assert all(kinds.values())
+    pair = base.pairs[0]
+    assert pair.first in pages[f"pairs/{pair.id}.html"]
+    assert pair.then in pages[f"pairs/{pair.id}.html"]
