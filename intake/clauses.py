@@ -22,7 +22,7 @@ _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause,
 _RESTRICTING = frozenset(["just", "only", "instead"])
 _INDEFINITE = frozenset(["a", "an", "any"])
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
-_SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS
+_SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS | {"mine", "ours"}
 _PREDICATES = frozenset(map(stem, grammar.PREDICATES))
 
 

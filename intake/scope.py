@@ -105,7 +105,8 @@ class Scope:
         """
         machines = [token.i for token in doc if token.lemma_ in self._machines or token.text == "one"]
         owned = any(doc[i - 1].text in _OWN for i in machines[1:] if i) or any(token.text in _MINE for token in doc)
-        further = {token.text for token in doc[max(machines[0] - 2, 0) : machines[0]]} & _FURTHER if machines else set()
+        before = doc[max(machines[0] - 2, 0) : machines[0]] if machines else ()
+        further = _FURTHER.intersection(word for token in before for word in token.text.split())  # "my other" is a term
         return machines[0] if machines and not owned and not further else None
 
     def _modifiers(self, sentence: Span, subject: int | None) -> list[Modifier]:
@@ -167,6 +168,8 @@ def _reaches(
     else:
         first, _ = doc._.clauses[doc._.clause_of[start]]
         _, last = doc._.clauses[doc._.clause_of[end - 1]]
+        if cue.category != "negated" and (start, end) == (sentence.start, last) and last < sentence.end:
+            _, last = doc._.clauses[doc._.clause_of[end]]  # "last year | there was smoke": it tells of what follows
     if cue.direction in ("forward", "both"):
         yield end, min([cut for cut, _ in cuts if cut >= end] + [last])
     if cue.direction in ("backward", "both"):

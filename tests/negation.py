@@ -1,4 +1,4 @@
-"""Measure the denials: `python -m tests.negation` sets our scope beside negspacy, a general-purpose library, in one run.
+"""Measure the denials: `python -m tests.negation` sets our scope beside negspacy, on the same spans, in one run.
 
 Both are given the same spans of the development half and asked one thing: does the message deny what the span names?
 A span is what a wording of ours names before any context is looked at. It counts where the gold states the finding
