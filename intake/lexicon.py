@@ -57,7 +57,10 @@ class Lexicon:
             if concept.part
             for term in self._terms[concept.id]
         }
-        self.bystanders = frozenset(stem(" ".join(term)) for term in self._terms.get(BYSTANDER, []))
+        self.bystanders, self.strangers, self.kin = (
+            frozenset(stem(" ".join(term)) for term in self._terms.get(name, []))
+            for name in (BYSTANDER, "stranger", "kin")
+        )
         fillers = self._terms.get("filler", [])
         self.fillers = frozenset(map(stem, grammar.FILLERS | {term[0] for term in fillers if len(term) == 1}))
         self.fillers |= {" ".join(map(stem, term)) for term in fillers}

@@ -17,20 +17,22 @@ from spacy.tokens import Doc, Span
 from intake import grammar
 from intake.mentions import Mention
 from intake.reading import Edge
+from intake.strangers import strangers
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
     from knowledge.wordings import Cue
 
 _BYSTANDER = "bystander"
-DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER])
+_STRANGER = "stranger"
+DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, _STRANGER])
 _CUTTING = frozenset(["terminate", "correction"])
 _ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
 _OWN = frozenset(["my", "our", "this"])
 _FURTHER = frozenset(["other", "another", "different", "spare", "second", "previous", "last"])
-_MINE = frozenset(["mine", "ours"])
+_MINE = frozenset(["mine", "mines", "ours"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
@@ -74,9 +76,10 @@ class Scope:
         for mention in doc._.mentions:
             by_start.setdefault(mention.start, []).append(mention)
         subject = self._subject(doc)
+        elsewhere = list(self._strangers(doc)) if by_start else []
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
-            modifiers = self._modifiers(sentence, subject) if here else []
+            modifiers = [*elsewhere, *self._modifiers(sentence, subject)] if here else []
             for mention in here:
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
@@ -92,11 +95,18 @@ class Scope:
         """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
         if modifier.category == "negated" and modifier.core & spent:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
+        if modifier.category == _STRANGER and self.lexicon.findings[mention.finding].kind == "trial":
+            return False  # "I tried my neighbour's computer with this lead"
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
         if modifier.category == _BYSTANDER and mention.finding not in self._signs:
             return False  # a danger beside the machine is a danger still
         return modifier.covers(mention)
+
+    def _strangers(self, doc: Doc) -> Iterator[Modifier]:
+        lexicon = self.lexicon
+        for start, end, last in strangers(doc, self._machines, lexicon.strangers, lexicon.kin):
+            yield Modifier(_STRANGER, start, end, (end, last), core=frozenset(range(start, end)))
 
     def _subject(self, doc: Doc) -> int | None:
         """The machine named first, where the writer names none as the own: the one to mend, whosever it is.
