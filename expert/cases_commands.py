@@ -56,6 +56,7 @@ def add_cases(commands: Any, parser_class: type[argparse.ArgumentParser]) -> Non
     export = topic("export", _export, "write one case into a file of its own, with all personal data in it")
     export.add_argument("number", type=int, metavar="NUMBER")
     export.add_argument("file", metavar="FILE", help="a new file, best named *.case.json; - prints it")
+    export.set_defaults(document=True)
     delete = topic("delete", _delete, "delete a case for good, personal data included")
     delete.add_argument("number", type=int, metavar="NUMBER")
     delete.add_argument("--yes", action="store_true", help="really")
@@ -119,6 +120,10 @@ def _search(options: argparse.Namespace) -> int:
         since=_day(options.since),
         until=_day(options.until),
     )
+    try:
+        "".join((*wanted.words, wanted.cause or "", wanted.part or "", wanted.hazard or "")).encode()
+    except UnicodeEncodeError as error:
+        raise CallError("what is searched for is no text in this terminal's encoding; type it anew") from error
     if not any(wanted):
         raise CallError("say what to search for: words, --cause, --part, --hazard, --since or --until")
     with Store.open() as store:

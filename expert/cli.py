@@ -8,6 +8,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import NoReturn
 
@@ -29,19 +30,52 @@ class _Parser(argparse.ArgumentParser):
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; give its exit code."""
     try:
+        _ready_streams()
         options = _parser().parse_args(arguments)
+        _ready_output(options)
         code: int = options.run(options)
         sys.stdout.flush()
         return code
     except OhmbudsmanError as error:
-        print(f"ohmbudsman: {_one_line(error)}", file=sys.stderr)
-        return UNUSABLE
+        return _refused(_one_line(error))
     except BrokenPipeError:
-        # Whoever read our output has had enough; keep Python from complaining while it shuts down.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_output()  # whoever read it has had enough
         return DONE
+    except OSError as error:
+        # What is read and written by name has its own message; this is the output, on a full disk for one.
+        _drop_output()
+        return _refused(f"{error.filename or 'the output'}: {error.strerror or error}; see to it, and try again")
     except KeyboardInterrupt:
-        return UNUSABLE
+        return _refused("interrupted")
+
+
+def _refused(line: str) -> int:
+    from expert.report.plain import printable
+
+    print(f"ohmbudsman: {printable(line)}", file=sys.stderr)
+    return UNUSABLE
+
+
+def _ready_streams() -> None:
+    """See to streams that the caller closed, and to characters that a narrow encoding lacks."""
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: PTH123, SIM115  # lives as long as the process
+    if sys.stdout is None:
+        raise CallError("the standard output is closed; give it a terminal, a file or a pipe")
+    if isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")
+
+
+def _ready_output(options: argparse.Namespace) -> None:
+    """Write JSON and pages in UTF-8, which is what they say they are, whatever the terminal takes."""
+    is_document = getattr(options, "json", False) or getattr(options, "document", False)
+    if is_document and isinstance(sys.stdout, TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8")
+
+
+def _drop_output() -> None:
+    """Keep Python from complaining while it shuts down, when it tries once more to write what is left."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _one_line(error: OhmbudsmanError) -> str:
@@ -49,7 +83,7 @@ def _one_line(error: OhmbudsmanError) -> str:
     if isinstance(error, KnowledgeError) and len(error.faults) > 1:
         others = len(error.faults) - 1
         return f"{error.faults[0]} (and {others} more; 'ohmbudsman knowledge check' lists them all)"
-    return " ".join(str(error).split())
+    return str(error)
 
 
 def _parser() -> argparse.ArgumentParser:

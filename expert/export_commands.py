@@ -19,7 +19,7 @@ def add_export(commands: Any, parser_class: type[argparse.ArgumentParser]) -> No
     what.add_argument("--letter", choices=OCCASIONS, help="a letter to the owner, for this occasion")
     what.add_argument("--sheet", action="store_true", help="the work order for the bench, one page")
     export.add_argument("-o", "--output", type=Path, metavar="FILE", help="write into a new file, not to the screen")
-    export.set_defaults(run=_export)
+    export.set_defaults(run=_export, document=True)
 
     from expert.shop import add_folder_option
 

@@ -50,7 +50,9 @@ def add_knowledge(commands: Any, parser_class: type[argparse.ArgumentParser]) ->
 def _check(options: argparse.Namespace) -> int:
     loaded = read_base(options)
     if faults := [*loaded.faults, *(_lint(loaded) if loaded.whole else ())]:
-        print("\n".join(faults))
+        from expert.report.plain import printable
+
+        print("\n".join(map(printable, faults)))
         more = "" if loaded.whole else "; mend these first, the rest is looked at when every record can be read"
         raise KnowledgeError([f"{len(faults)} faults in the knowledge base, listed on standard output{more}"])
     if options.sources:

@@ -81,6 +81,7 @@ class Wanted(NamedTuple):
 
 _COLUMNS = "number, opened, changed, title, entries, closed, confirmed, leading, stage, complaint, hazards, parts"
 _LEARNING, _TO_SWEEP = "learning", "to-sweep"
+_LARGEST_NUMBER = 2**63 - 1  # of SQLite
 
 
 def utc_now() -> str:
@@ -167,7 +168,7 @@ class Store:
 
     def row(self, number: int) -> CaseRow:
         """Give a case as a line of a list; raise `CaseError` if there is none of this number."""
-        found = self._rows("WHERE number = ?", (number,))
+        found = self._rows("WHERE number = ?", (number,)) if number <= _LARGEST_NUMBER else ()
         if not found:
             raise CaseError(f"no case {number}; 'ohmbudsman cases list' shows them")
         return found[0]

@@ -210,8 +210,14 @@ def _taken(key: Key, known: str | None, replaces: object, number: int, gathered:
 def _tables(path: Path, name: str, faults: list[str]) -> Iterator[tuple[str, dict[str, Any]]]:
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError) as error:
+    except (
+        ValueError,
+        OSError,
+    ) as error:  # a ValueError: what is no TOML, no UTF-8, or a number of thousands of digits
         faults.append(f"{name}: not readable as TOML: {error}")
+        return
+    except RecursionError:
+        faults.append(f"{name}: not readable as TOML: nested far too deep; write it flat")
         return
     for section, tables in content.items():
         if section not in SECTIONS or not isinstance(tables, list):

@@ -49,7 +49,7 @@ class Output:
             record: dict[str, Any] = json.loads(line)
             if complaint is not None and record["id"] == complaint.id:
                 return complaint, _answer(line.decode("utf-8").rstrip("\n"), record, base)
-        except (ValueError, KeyError, TypeError):
+        except (ValueError, KeyError, TypeError, RecursionError):
             pass
         raise CallError(
             f"{self._path}: line {number} does not answer complaint {number} of this queue; give another file"

@@ -77,7 +77,8 @@ def _text(stream: BinaryIO, encoding: str, line_end: str) -> Iterator[TextIO]:
 def _encoding(name: str) -> str:
     try:
         found = codecs.lookup(name).name
-    except LookupError as error:
+        "".encode(found)  # refuses codecs that are no encoding of text, such as hex
+    except (LookupError, UnicodeError) as error:
         raise CallError(f"no encoding {name!r}; give one such as utf-8, cp1252 or utf-16") from error
     return "utf-8-sig" if found == "utf-8" else found
 

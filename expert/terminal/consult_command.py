@@ -114,7 +114,7 @@ def _consult(options: argparse.Namespace, read_message: Callable[[str], str]) ->
 
 
 def _is_number(source: str | None) -> bool:
-    return source is not None and source.isascii() and source.isdigit()
+    return source is not None and source.isascii() and source.isdigit() and len(source) < 19
 
 
 def _opened(
