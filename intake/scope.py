@@ -106,7 +106,7 @@ class Scope:
     def _strangers(self, doc: Doc) -> Iterator[Modifier]:
         lexicon = self.lexicon
         for start, end, last in strangers(doc, self._machines, lexicon.strangers, lexicon.kin):
-            yield Modifier(_STRANGER, start, end, (end, last), core=frozenset(range(start, end)))
+            yield Modifier(_STRANGER, start, end, (start, last))
 
     def _subject(self, doc: Doc) -> int | None:
         """The machine named first, where the writer names none as the own: the one to mend, whosever it is.
