@@ -8,12 +8,25 @@ from typing import Any
 from knowledge.errors import CallError
 
 OCCASIONS = ("first", "diagnosis", "handover")
+FIND = """\
+which case:
+  ohmbudsman cases list                 the cases with their numbers
+  ohmbudsman cases search dusted        those with this word in them
+  ohmbudsman consult message.txt        begins a case, and says its number at the end
+  ohmbudsman export 12 --format html -o report.html
+"""
 
 
 def add_export(commands: Any, parser_class: type[argparse.ArgumentParser]) -> None:
     """Add `export` to the commands of the program."""
-    export = commands.add_parser("export", help="a case as a report with its reasons, a letter, or a bench sheet")
-    export.add_argument("case", metavar="CASE", help="the number of a case, or a case file")
+    export = commands.add_parser(
+        "export",
+        help="a case as a report with its reasons, a letter, or a bench sheet",
+        description="Writes a case as a report, a letter or a bench sheet; personal data is blanked.",
+        epilog=FIND,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    export.add_argument("case", nargs="?", metavar="CASE", help="the number of a case, or a case file")
     export.add_argument("--format", choices=["md", "html", "json"], help="md if not given; json for the report only")
     what = export.add_mutually_exclusive_group()
     what.add_argument("--letter", choices=OCCASIONS, help="a letter to the owner, for this occasion")
@@ -29,6 +42,8 @@ def add_export(commands: Any, parser_class: type[argparse.ArgumentParser]) -> No
 def _export(options: argparse.Namespace) -> int:
     if (options.letter or options.sheet) and options.format == "json":
         raise CallError("a letter or a sheet is text or a page; give --format md or html, or leave it out")
+    if options.case is None:
+        raise CallError("say which case: 'ohmbudsman cases list' shows the numbers; then 'ohmbudsman export 12'")
     text = _text(options)
     if options.output is None:
         sys.stdout.write(text)

@@ -96,7 +96,7 @@ def _danger(report: CaseReport) -> list[Block]:
         for hazard in report.hazards
     ]
     stop = "Please leave it switched off and unplugged, and do not try it again. " if report.stopped else ""
-    first = f"{stop}Your safety comes before the machine." if items else ""
+    first = f"{stop}Your safety and your files come before the machine." if items else ""
     return [Block("Please read this first", first, tuple(items), weighty=True)]
 
 

@@ -112,12 +112,15 @@ def at_the_bench(named: Named) -> Named:
 
 def part_line(named: Named) -> str:
     """Tell a piece of hardware with what was read of it."""
-    facts = ", ".join(f"{fact.replace('_', ' ')} {_fact(value)}" for fact, value in named.facts.items())
+    facts = ", ".join(f"{fact.replace('_', ' ')}{_fact(value)}" for fact, value in named.facts.items())
     return f"{named.part}: “{named.text}”{f' ({facts})' if facts else ''}"
 
 
 def _fact(value: object) -> str:
-    return " and ".join(str(item) for item in value) if isinstance(value, list | tuple) else str(value)
+    """Give the value after the name of a fact; one that simply holds needs none."""
+    if value is True:
+        return ""
+    return f" {' and '.join(str(item) for item in value) if isinstance(value, list | tuple) else value}"
 
 
 def spoken(slug: str) -> str:

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 from pathlib import Path
 
-from expert.case import Entry
 from expert.store import Stamped, Store, Summary, utc_now
 from expert.terminal.consultation import Consultation
 
@@ -25,18 +24,17 @@ class Keeper:
         if not new:
             return
         if self.store is None:
-            self._remember(new)
+            at = utc_now()
+            self.stamped = (*self.stamped, *(Stamped(at, entry) for entry in new))
             return
+        known = len(self.stamped) + len(new)
         summary = Summary.of(now.base, now.assessment)
         if self.number is None:
             self.number = self.store.begin(new, summary=summary)
         else:
             self.store.append(self.number, new, after=len(self.stamped), summary=summary)
-        self._remember(new)
-
-    def _remember(self, new: tuple[Entry, ...]) -> None:
-        at = utc_now()
-        self.stamped = (*self.stamped, *(Stamped(at, entry) for entry in new))
+        # The times are those that were written; what another terminal adds from now on is not known here.
+        self.stamped = self.store.stamped(self.number)[:known]
 
     def take_in(self, stamped: tuple[Stamped, ...]) -> None:
         """Take a case from a file into the store, with its times."""

@@ -1,12 +1,13 @@
 """What to do about it all: the state of the parts, what cannot be told apart, the repair plan, the letter."""
 
 from expert.build import title_of
+from expert.pairs import Companion
 from expert.repair import Plan
 from expert.report.gather import report_of
 from expert.report.letter import Occasion, letter_of, write_letter
 from expert.terminal.consultation import Consultation, Reply, Said, said
 from expert.terminal.explain import percent
-from expert.verdict import Verdict, conclude
+from expert.verdict import Verdict, conclude, words_of
 from knowledge.errors import CallError
 
 ACTIONS = {
@@ -46,7 +47,9 @@ def stuck(now: Consultation, rest: str) -> Reply:
         )
         for one in group.separators[:3]:
             worth = (
-                f"saves about {one.saves:.0f} min" if one.saves > 0 else "not worth getting it for the minutes alone"
+                f"saves about {one.saves:.0f} min"
+                if one.saves > 0
+                else "by the minutes, deciding without it is quicker"
             )
             lines += said(f"    {one.title} would tell; needs {', '.join(one.missing)}; {worth}")
         if not group.separators:
@@ -63,6 +66,7 @@ def plan(now: Consultation, rest: str) -> Reply:
     verdict = _verdict(now)
     lines = [Said(f"settle first: {c.text} {c.question}", "caution") for c in verdict.contradictions]
     lines += _steps(now, verdict.plan)
+    lines += [Said(f"  {words_of(now.base, companion)}", "quiet") for companion in _untold(verdict)]
     lines += [Said(f"not done: {r.title}. {r.because}", "caution") for r in verdict.plan.refused]
     lines += _bought(now, verdict.plan) if verdict.plan.decided else []
     lines += _worth(now, verdict) if verdict.plan.decided else []
@@ -75,9 +79,19 @@ def plan(now: Consultation, rest: str) -> Reply:
 def _steps(now: Consultation, repair: Plan) -> list[Said]:
     head = "Repair plan" if repair.decided else "Nothing is replaced yet: a check can still tell"
     lines = list(said(f"{head}:", style="title")) if repair.steps else []
+    again: dict[str, list[str]] = {}  # the same reason for many parts is said once
     for step in repair.steps:
-        lines += said(f"  {ACTIONS[step.action]}: {title_of(now.base, step.part)}. {step.reason}")
-    return lines
+        if step.action == "retest":
+            again.setdefault(step.reason, []).append(title_of(now.base, step.part))
+        else:
+            lines += said(f"  {ACTIONS[step.action]}: {title_of(now.base, step.part)}. {step.reason}")
+    return [*lines, *said(*(f"  {ACTIONS['retest']}: {'; '.join(parts)}. {why}" for why, parts in again.items()))]
+
+
+def _untold(verdict: Verdict) -> list[Companion]:
+    """Give the companions that no step of the plan tells of already."""
+    reasons = " ".join(step.reason for step in verdict.plan.steps)
+    return [companion for companion in verdict.companions if companion.pair.because not in reasons]
 
 
 def _bought(now: Consultation, repair: Plan) -> list[Said]:
