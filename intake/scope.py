@@ -232,7 +232,7 @@ def _bystanders(sentence: Span, things: frozenset[str]) -> Iterator[Modifier]:
     doc = sentence.doc
     for number in sorted({doc._.clause_of[token.i] for token in sentence}):
         start, end = doc._.clauses[number]
-        before = grammar.COORDINATORS | grammar.CONTRASTS | grammar.SUBORDINATORS | grammar.DETERMINERS | {","}
+        before = grammar.COORDINATORS | grammar.CONTRASTS | grammar.SUBORDINATORS | grammar.DETERMINERS | {",", "old"}
         at = next((i for i in range(start, end) if doc[i].text not in before), start)
         if doc[at].lemma_ in things:
             yield Modifier(_BYSTANDER, at, at + 1, (at + 1, end), core=frozenset([at]))
