@@ -8,6 +8,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
 from typing import NoReturn
@@ -75,7 +76,8 @@ def _ready_output(options: argparse.Namespace) -> None:
 
 def _drop_output() -> None:
     """Keep Python from complaining while it shuts down, when it tries once more to write what is left."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    with suppress(OSError):  # a stream that is no file keeps nothing back
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _one_line(error: OhmbudsmanError) -> str:

@@ -48,6 +48,8 @@ def _intake() -> Target:
     from expert.triage import triage
     from knowledge.errors import MessageError
 
+    triage("no fans")  # the base is prepared here, and not in the time of the first input
+
     def read(content: bytes) -> None:
         text = content.decode("utf-8", errors="replace")
         try:
