@@ -17,7 +17,8 @@ ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text("utf-8")
 TABLE = README.partition("## The commands")[2].partition("\n## ")[0]
-BLOCKS = "".join(re.findall(r"^```\n(.*?)^```", README, re.M | re.S))
+FENCED = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.M | re.S)
+BLOCKS = "".join(text for language, text in FENCED if not language)
 CALLS = sorted(set(re.findall(r"(?:^|(?<=/))ohmbudsman [^&\n]*$", BLOCKS, re.M)))
 MEASURES = sorted(set(re.findall(r"python -m (tests\.\w+)", README + DEVELOPERS)))
 FOLDERS = sorted({path.parent.relative_to(ROOT).as_posix() for path in (ROOT / "expert").rglob("*.py")} - {"expert"})
