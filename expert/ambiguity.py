@@ -19,7 +19,8 @@ from expert.planner import SLACK, CheckPlan, is_open, locked_by, missing, plan_c
 from expert.repair_cost import information, split
 from knowledge.models import Check, KnowledgeBase
 
-TRIFLE = 0.05  # bits: below it a check does not tell two causes apart (.6 against .35 tells .046)
+TRIFLE = 0.1887  # bits, 1 - H(3/4): what an informant tells who is right three times in four; less settles nothing
+NOTHING_LISTED = "unknown"  # where the cause sits that stands for all that is not listed: nobody can replace that
 MENTIONED = 0.02  # causes with less of the belief are left out
 
 
@@ -71,7 +72,11 @@ def find_ambiguity(
     """
     free = {plan.id for plan in plans if plan.locked_by is None}
     remedies = {cause.id: cause.remedy for cause in base.causes}
-    shares = {c.id: c.probability for c in belief.causes if c.status != "excluded" and c.probability >= MENTIONED}
+    shares = {
+        cause.id: cause.probability
+        for cause in belief.causes
+        if cause.status != "excluded" and cause.probability >= MENTIONED and cause.part != NOTHING_LISTED
+    }
     outlook = Outlook(base, belief, held)
     beyond = [
         check

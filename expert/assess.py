@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from expert.belief import Belief, believe
 from expert.case import Case
 from expert.engine import Engine
+from expert.evidence import HEDGED, TOLD, Doubts
 from expert.experience import learned
 from expert.facts import Claim, claims_of, outcome_of
 from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
@@ -53,7 +54,7 @@ class Expert:
         firings = self._engine.run(claims)
         hazards = raised_hazards(firings, self.base)
         base = learned(self.base, case.experience)
-        belief = believe(firings, base)
+        belief = believe(firings, base, doubts_of_case(case))
         held = claims | belief.roots.keys()
         risks, locks = restrictions(hazards, firings)
         reached, fails_at = stage(firings, self.base)
@@ -82,6 +83,19 @@ def claims_of_case(case: Case) -> frozenset[Claim]:
     """Give the stated facts of a case: what was told, measured and checked."""
     told = [claim for finding in case.findings for claim in claims_of(finding.id, finding.state, finding.detail)]
     return frozenset(told) | {outcome_of(entry.check, entry.outcome) for entry in case.outcomes}
+
+
+def doubts_of_case(case: Case) -> Doubts:
+    """Give the findings of a case that are surer than an owner's word, measured or seen at the bench, or less sure.
+
+    A finding told several times, of several parts, is as sure as the surest telling.
+    """
+    doubts: dict[Claim, float] = {}
+    for told in case.findings:
+        doubt = 0.0 if told.id in case.seen else HEDGED if told.certainty == "hedged" else TOLD
+        for claim in claims_of(told.id, told.state, told.detail):
+            doubts[claim] = min(doubt, doubts.get(claim, doubt))
+    return doubts
 
 
 def raised_hazards(firings: Sequence[Firing], base: KnowledgeBase) -> tuple[RaisedHazard, ...]:

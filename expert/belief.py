@@ -7,12 +7,12 @@ What tells the same thing counts once: in each evidence group the strongest piec
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from math import fsum, log10
 from typing import Literal
 
-from expert.evidence import Evidence, evidence_of, roots_of
+from expert.evidence import AS_TOLD, Doubts, Evidence, evidence_of, roots_of
 from expert.facts import Claim
 from expert.trace import Firing
 from knowledge.models import KnowledgeBase
@@ -42,7 +42,7 @@ class Belief:
     """The causes, most probable first, and what the ranking rests on.
 
     `priors` and `posterior` hold every cause in the order of the base, each summing to 1, exclusions included; `roots`
-    ties each derived fact to the stated facts that count as evidence for it.
+    ties each derived fact to the stated facts that count as evidence for it; `doubts`: how sure the stated facts are.
     """
 
     causes: tuple[RankedCause, ...]
@@ -50,14 +50,15 @@ class Belief:
     posterior: Mapping[str, float]
     evidence: tuple[Evidence, ...]
     roots: Mapping[Claim, frozenset[Claim]]
+    doubts: Doubts = field(default_factory=dict)
 
 
-def believe(firings: Sequence[Firing], base: KnowledgeBase) -> Belief:
-    """Weigh everything that fired, and rank the causes of the base."""
+def believe(firings: Sequence[Firing], base: KnowledgeBase, doubts: Doubts = AS_TOLD) -> Belief:
+    """Weigh everything that fired, and rank the causes of the base; `doubts` as in `evidence.doubt_of`."""
     roots = roots_of(firings)
-    evidence = evidence_of(firings, base)
+    evidence = evidence_of(firings, base, doubts)
     priors = priors_of(base, {claim.id for claim in roots if claim.kind == "complaint"})
-    return Belief(rank(base, priors, evidence), priors, posterior(priors, evidence), evidence, roots)
+    return Belief(rank(base, priors, evidence), priors, posterior(priors, evidence), evidence, roots, doubts)
 
 
 def counted(evidence: Iterable[Evidence]) -> dict[str, tuple[Evidence, ...]]:

@@ -55,13 +55,14 @@ class MessageEntry(Record):
 
 
 class AnswerEntry(Record):
-    """An answer to a question: a finding in a state, and the words in which it came."""
+    """An answer to a question: a finding in a state, and the words in which it came; `seen` at the bench, not told."""
 
     kind: Literal["answer"] = "answer"
     finding: Id
     state: State
     detail: str | None = None
     words: str
+    seen: bool = False
 
 
 class OutcomeEntry(Record):
@@ -169,10 +170,14 @@ Entry = Annotated[
 
 
 class Case(Record):
-    """The state of a case: the message, every finding as last told, the checks done, and the rest in order."""
+    """The state of a case: the message, every finding as last told, the checks done, and the rest in order.
+
+    `seen` are the findings that the bench measured or saw, and did not take from an owner's words.
+    """
 
     message: MessageEntry | None = None
     findings: tuple[Told, ...] = ()
+    seen: frozenset[Id] = frozenset()
     outcomes: tuple[OutcomeEntry, ...] = ()
     measures: tuple[MeasureEntry, ...] = ()
     have: tuple[Id, ...] = ()
@@ -204,17 +209,20 @@ def fold(log: Sequence[Entry]) -> Case:
     """Give the state of the case after the log; of two words on one finding the later one stands."""
     entries = effective(log)
     told: list[Told] = []
+    seen: set[str] = set()
     for entry in entries:
         news = _told(entry)
         # One entry may tell a finding several times, of several parts; a later entry replaces them all.
         renewed = {finding.id for finding in news} | _withdrawn(entry)
         told = [*(finding for finding in told if finding.id not in renewed), *news]
+        seen = seen - renewed | (renewed if _is_seen(entry) else set())
     outcomes: Mapping[str, OutcomeEntry] = {e.check: e for e in entries if isinstance(e, OutcomeEntry)}
     messages = [e for e in entries if isinstance(e, MessageEntry)]
     hands = [e for e in entries if isinstance(e, HandEntry)]
     return Case(
         message=messages[-1] if messages else None,
         findings=tuple(told),
+        seen=frozenset(seen),
         outcomes=tuple(outcomes.values()),
         measures=tuple(e for e in entries if isinstance(e, MeasureEntry)),
         have=hands[-1].have if hands else (),
@@ -233,6 +241,10 @@ def _withdrawn(entry: Entry) -> set[str]:
 def _closed(entries: Sequence[Entry]) -> CloseEntry | None:
     last = next((e for e in reversed(entries) if isinstance(e, CloseEntry | ReopenEntry)), None)
     return last if isinstance(last, CloseEntry) else None
+
+
+def _is_seen(entry: Entry) -> bool:
+    return isinstance(entry, MeasureEntry) or (isinstance(entry, AnswerEntry) and entry.seen)
 
 
 def _told(entry: Entry) -> tuple[Told, ...]:

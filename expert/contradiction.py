@@ -10,6 +10,7 @@ from math import fsum, log2
 
 from expert.assess import Assessment
 from expert.belief import RankedCause
+from expert.build import title_of
 from expert.case import Case
 from expert.elimination import PartStatus
 from expert.evidence import Evidence
@@ -28,11 +29,6 @@ class Contradiction:
     text: str
     question: str
 
-    @property
-    def settle(self) -> str:
-        """What settles it: the question."""
-        return self.question
-
 
 def contradictions(
     base: KnowledgeBase, case: Case, assessment: Assessment, parts: Iterable[PartStatus]
@@ -42,7 +38,7 @@ def contradictions(
         *_of_findings(base, case, assessment),
         *_of_causes(base, assessment),
         *(
-            Contradiction(p.part, f"The grounds about the {p.part} contradict each other.", p.ask)
+            Contradiction(p.part, f"The grounds about the {title_of(base, p.part)} contradict each other.", p.ask)
             for p in parts
             if p.ask
         ),

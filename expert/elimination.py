@@ -11,6 +11,7 @@ from math import fsum, log10, prod
 from typing import Literal, NamedTuple
 
 from expert.belief import Belief
+from expert.build import title_of
 from expert.diagnosis import Parts, conflict_of_swap, fewest, minimal_hitting_sets
 from expert.trace import Firing
 from knowledge.models import Conclusion, KnowledgeBase, Outcome
@@ -76,7 +77,7 @@ def eliminate(base: KnowledgeBase, belief: Belief, firings: Sequence[Firing]) ->
     """Give the status of every part of the base, and what explains the whole."""
     causes = _causes_by_part(base)
     grounds = _grounds(base, belief, firings, causes)
-    parts = tuple(_status(part, causes[part], grounds[part], belief) for part in causes)
+    parts = tuple(_status(part, title_of(base, part), causes[part], grounds[part], belief) for part in causes)
     return Elimination(parts, _explanations(parts, belief, causes))
 
 
@@ -88,21 +89,22 @@ def _causes_by_part(base: KnowledgeBase) -> dict[str, list[str]]:
     return parts
 
 
-def _status(part: str, causes: Collection[str], grounds: Sequence[Ground], belief: Belief) -> PartStatus:
+def _status(part: str, title: str, causes: Collection[str], grounds: Sequence[Ground], belief: Belief) -> PartStatus:
     share = fsum(cause.probability for cause in belief.causes if cause.id in causes and cause.status != "excluded")
     weight = max((cause.weight for cause in belief.causes if cause.id in causes), default=0.0)
     verdicts = {ground.verdict for ground in grounds}
     if len(verdicts) == 2:
-        return PartStatus(part, "suspect", share, tuple(grounds), _ask(part, grounds))
+        return PartStatus(part, "suspect", share, tuple(grounds), _ask(title, grounds))
     if verdicts:
         return PartStatus(part, "cleared" if "clears" in verdicts else "convicted", share, tuple(grounds))
     return PartStatus(part, "suspect" if weight > 0.0 or share >= SUSPECT else "untested", share, ())
 
 
-def _ask(part: str, grounds: Sequence[Ground]) -> str:
+def _ask(title: str, grounds: Sequence[Ground]) -> str:
     said = {verdict: next(g.because for g in grounds if g.verdict == verdict) for verdict in ("clears", "convicts")}
     return (
-        f"{part}: one thing says that it is good ({said['clears']}), another that it is bad ({said['convicts']})."
+        f"{title[:1].upper()}{title[1:]}: one thing says that it is good ({said['clears']}),"
+        f" another that it is bad ({said['convicts']})."
         " Which of the two was seen for certain?"
     )
 

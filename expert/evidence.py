@@ -20,6 +20,13 @@ EXCLUDED = "decisive"  # the grade of an exclusion that names none
 CONFIRMED = "proven"
 MOST_WEIGHED = 50_000  # what a rule weighs on the same facts is kept: the planner asks a few hundred times a step
 
+# How often a stated fact is wrong (judgement): an owner's word goes no further than a check does, and a word told with
+# doubt much less far. The rate at which the planner takes owners to err did worse: the grades allow for some of it.
+TOLD = LIKELIHOODS[0]
+HEDGED = 0.15  # three "probably" in twenty are not so (judgement)
+Doubts = Mapping[Claim, float]
+AS_TOLD: Doubts = {}
+
 # The facts that hold, each with the stated facts at its root that count as evidence.
 Known = Mapping[Claim, frozenset[Claim]]
 
@@ -39,6 +46,26 @@ def clip(probability: float, limits: tuple[float, float] = LIKELIHOODS) -> float
     return min(max(probability, limits[0]), limits[1])
 
 
+def doubt_of(roots: Iterable[Claim], doubts: Doubts) -> float:
+    """Give how doubtful the least sure of these stated facts is; how sure a check is stands in its own table.
+
+    `doubts` holds the facts of a case that are surer, or less sure, than what an owner tells.
+    """
+    return max((doubts.get(claim, TOLD) for claim in roots if claim.kind in ("finding", "detail")), default=0.0)
+
+
+def doubted(weight: float, doubt: float) -> float:
+    """Give what a weight comes to if the fact behind it is wrong with the probability `doubt`, below a half.
+
+    Soft evidence (Pearl 1988, section 2.2.2; Jeffrey 1965): the probability P that the weight gives to an even question
+    becomes (1 - doubt) P + doubt (1 - P). Nothing stays nothing, and no ratio comes above (1 - doubt) / doubt.
+    Example: weight 2 (100 to 1) at a doubt of .02 is log10(98.02 / 2.98) = 1.517; the most there is log10(49) = 1.690.
+    """
+    with_it = 10.0 ** abs(weight)
+    ratio = ((1.0 - doubt) * with_it + doubt) / (doubt * with_it + 1.0 - doubt)
+    return log10(ratio) if weight > 0 else -log10(ratio)
+
+
 class Weigher:
     """The numbers of a base behind the conclusions: grades, likelihoods of outcomes, and evidence groups."""
 
@@ -50,25 +77,31 @@ class Weigher:
             for check in base.checks
         }
         self._outcomes = {f"{check.id}/{outcome.id}": outcome for check in base.checks for outcome in check.outcomes}
-        self._weighed: dict[tuple[str, frozenset[Claim]], tuple[Evidence, ...]] = {}
+        self._weighed: dict[tuple[str, frozenset[Claim], float], tuple[Evidence, ...]] = {}
         self._named = {check.id: frozenset(c for o in check.outcomes for c in o.likely) for check in base.checks}
 
-    def weigh(self, rule: str, gives: Sequence[Conclusion], roots: Iterable[Claim]) -> tuple[Evidence, ...]:
+    def weigh(
+        self, rule: str, gives: Sequence[Conclusion], roots: Iterable[Claim], doubts: Doubts
+    ) -> tuple[Evidence, ...]:
         """Give the evidence of a rule, or of an outcome `check/outcome`, that rests on these stated facts.
 
         A rule that rests on outcomes alone tells of a cause nothing that the table of the check does not tell already,
         and in finer numbers: there its support is left to the table. What it excludes or confirms still stands.
         """
-        key = rule, frozenset(roots)
+        facts = frozenset(roots)
+        key = rule, facts, doubt_of(facts, doubts)
         if key not in self._weighed:
             if len(self._weighed) >= MOST_WEIGHED:
                 self._weighed.clear()
-            self._weighed[key] = self._weigh(rule, gives, key[1])
+            self._weighed[key] = self._weigh(rule, gives, *key[1:])
         return self._weighed[key]
 
-    def _weigh(self, rule: str, gives: Sequence[Conclusion], roots: frozenset[Claim]) -> tuple[Evidence, ...]:
+    def _weigh(
+        self, rule: str, gives: Sequence[Conclusion], roots: frozenset[Claim], doubt: float
+    ) -> tuple[Evidence, ...]:
         groups = self.groups(roots) or frozenset({rule})
-        pieces = [piece for conclusion in gives if (piece := self._of_conclusion(rule, conclusion, groups))]
+        said = [piece for conclusion in gives if (piece := self._of_conclusion(rule, conclusion, groups))]
+        pieces = [piece._replace(weight=doubted(piece.weight, doubt)) for piece in said]
         if outcome := self._outcomes.get(rule):
             return (*pieces, *_of_outcome(rule, outcome, groups))
         told = self._told_by_tables(roots)
@@ -118,10 +151,10 @@ def _of_outcome(rule: str, outcome: Outcome, groups: frozenset[str]) -> list[Evi
     return [Evidence(cause, weight, groups, rule) for cause, weight in weights.items() if weight]
 
 
-def evidence_of(firings: Iterable[Firing], base: KnowledgeBase) -> tuple[Evidence, ...]:
+def evidence_of(firings: Iterable[Firing], base: KnowledgeBase, doubts: Doubts = AS_TOLD) -> tuple[Evidence, ...]:
     """Give the evidence of everything that fired, in order."""
     weigher = weigher_of(base)
-    return tuple(e for f in firings for e in weigher.weigh(f.rule, f.gives_conclusions, f.evidence))
+    return tuple(e for f in firings for e in weigher.weigh(f.rule, f.gives_conclusions, f.evidence, doubts))
 
 
 def roots_of(firings: Iterable[Firing]) -> dict[Claim, frozenset[Claim]]:
@@ -156,7 +189,7 @@ class Forecast:
             for claim in production.needs:
                 self.needing.setdefault(claim, []).append(production)
 
-    def after(self, known: Known, claim: Claim) -> Forecasted:
+    def after(self, known: Known, claim: Claim, doubts: Doubts = AS_TOLD) -> Forecasted:
         """Give what would follow if `claim` held as well, with everything else as it is."""
         if claim in known:
             return Forecasted((), ())
@@ -168,7 +201,7 @@ class Forecast:
                 if production.id in evidence or not _fires(production, known, added):
                     continue
                 roots = frozenset().union(*(added[c] if c in added else known[c] for c in production.when))
-                evidence[production.id] = self._weigher.weigh(production.id, production.gives, roots)
+                evidence[production.id] = self._weigher.weigh(production.id, production.gives, roots, doubts)
                 fresh = [c for c in production.adds if c not in known and c not in added]
                 added |= dict.fromkeys(fresh, roots)
                 waiting.extend(fresh)

@@ -48,12 +48,13 @@ class Outlook:
         self._known = {claim: belief.roots.get(claim, frozenset({claim})) for claim in held}
         self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
         self._priors = belief.priors
+        self._doubts = belief.doubts
         self._told = _by_cause(belief.evidence)
         self._weights = combine(belief.evidence)
 
     def after(self, claim: Claim) -> Forecasted:
         """Give what one more fact would set off."""
-        return self.forecast.after(self._known, claim)
+        return self.forecast.after(self._known, claim, self._doubts)
 
     def likelihoods(self, after: Forecasted, reference: float, limits: tuple[float, float]) -> list[float]:
         """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""

@@ -67,17 +67,19 @@ def plan_repair(
     findings: Collection[str] = (),
     have: Collection[str] = (),
     checkable: Collection[str] = (),
+    locked: Mapping[str, str] | None = None,
 ) -> Plan:
     """Give the plan that follows from the status of the parts.
 
     `parts` are those of the build, with what is known of them; `findings` those present; `have` the spares at hand;
-    `checkable` the parts that a check open to this bench can still tell about (`checkable_parts`).
+    `checkable` the parts that a check open to this bench can still tell about (`checkable_parts`), `locked` those
+    that a locked check could tell about, with what locks it (`locked_parts`).
     """
     bought = {part.id for part in base.build_parts if part.bought}
     first = _goes_first(statuses, bought, checkable)
     couplings = together(base, first, findings, have) if first else ()
     gone = set(first) | {part for coupling in couplings for part in coupling.parts}
-    steps = _steps(base, statuses, parts, first, couplings, checkable)
+    steps = _steps(base, statuses, parts, first, couplings, checkable, locked or {})
     kept = [part for part in parts if part.part not in gone]
     carried = carry_over(base, kept, gone)
     counts = {part.part: part.count for part in parts}
@@ -139,6 +141,17 @@ def checkable_parts(base: KnowledgeBase, checks: Sequence[CheckPlan]) -> frozens
     return frozenset(told)
 
 
+def locked_parts(base: KnowledgeBase, checks: Sequence[CheckPlan]) -> dict[str, str]:
+    """Give the parts that a locked check could clear or convict, each with what locks it."""
+    locks = {plan.id: plan.locked_by for plan in checks if plan.locked_by is not None}
+    told: dict[str, str] = {}
+    for check in base.checks:
+        if lock := locks.get(check.id):
+            for outcome in check.outcomes:
+                told |= {g.about: lock for g in outcome.gives if g.kind in ("clear", "convict")}
+    return told
+
+
 def verification_list(
     base: KnowledgeBase, touched: Collection[str], findings: Collection[str]
 ) -> tuple[Verification, ...]:
@@ -167,6 +180,7 @@ def _steps(
     first: Collection[str],
     couplings: Sequence[Coupling],
     checkable: Collection[str],
+    locked: Mapping[str, str],
 ) -> tuple[Step, ...]:
     known = {status.part: status for status in statuses}
     coupled = {part: coupling for coupling in reversed(couplings) for part in coupling.parts}
@@ -177,7 +191,7 @@ def _steps(
         if part in coupled:
             steps.append(Step(part, "replace-together", _why_together(status, coupled[part])))
         elif status is not None and part in first:
-            steps.append(Step(part, "replace", _why_first(base, status)))
+            steps.append(Step(part, "replace", _why_first(base, status, locked.get(part))))
         elif status is None or status.status == "untested":
             if part in there:
                 steps.append(Step(part, "retest", "It was not tested; it is tried before it is relied on."))
@@ -188,11 +202,12 @@ def _steps(
     return tuple(sorted(steps, key=lambda step: ORDER.index(step.action)))
 
 
-def _why_first(base: KnowledgeBase, status: PartStatus) -> str:
+def _why_first(base: KnowledgeBase, status: PartStatus, lock: str | None) -> str:
     if status.status == "convicted":
         return " ".join(ground.because for ground in status.grounds if ground.verdict == "convicts")
     share = f"{status.probability:.0%} of the belief is on it"
-    return f"{share}: the {title_of(base, status.part)} leads, and no check that is open to this bench can settle it."
+    why = f"what could settle it is locked by {lock}" if lock else "no check that is open to this bench can settle it"
+    return f"{share}: the {title_of(base, status.part)} leads, and {why}."
 
 
 def _why_together(status: PartStatus | None, coupling: Coupling) -> str:

@@ -16,7 +16,7 @@ from expert.contradiction import Contradiction, contradictions
 from expert.elimination import SUSPECT, Elimination, eliminate, trials_in_place
 from expert.estimate import Comparison, compare, estimate
 from expert.pairs import Companion, companions
-from expert.repair import Plan, checkable_parts, plan_repair, retesting
+from expert.repair import Plan, checkable_parts, locked_parts, plan_repair, retesting
 from knowledge.models import KnowledgeBase
 
 WORTH_A_TEST = 0.02  # a companion less likely than that, if its first part has failed, is not mentioned (judgement)
@@ -54,6 +54,7 @@ def conclude(base: KnowledgeBase, case: Case, assessment: Assessment) -> Verdict
         findings=sorted({claim.id for claim in held if claim.kind == "finding" and claim.value == "present"}),
         have=case.have,
         checkable=checkable_parts(base, assessment.checks),
+        locked=locked_parts(base, assessment.checks),
     )
     plan = retesting(base, plan, _to_retest(base, gone_along, plan.decided))
     comparison, lacking = _comparison(base, plan, belief)

@@ -146,15 +146,16 @@ class Bench:
         """Give P(present | cause) for what an owner would say beside these facts, taking the rules at their word.
 
         A rule on two findings makes them hang together for its causes; drawn one by one they would seldom meet.
-
         The reference rate gives way where a ratio would take it past certainty; where only one state speaks, its
         ratio holds exactly, and else both are normalised.
         """
         view, rate = self.view(facts), self._findings[finding].rate
-        outlook = Outlook(self.base, view.belief, view.held)
+        answers = [Claim("finding", finding, state) for state in ("present", "absent")]
+        at_its_word = believe(self._engine.run(facts), self.base, dict.fromkeys([*facts, *answers], 0.0))
+        outlook = Outlook(self.base, at_its_word, view.held)
         rows, spoken = [], []
-        for state, chance in (("present", rate), ("absent", 1.0 - rate)):
-            ratios = outlook.likelihoods(outlook.after(Claim("finding", finding, state)), 1.0, (0.0, 1e6))
+        for answer, chance in zip(answers, (rate, 1.0 - rate), strict=True):
+            ratios = outlook.likelihoods(outlook.after(answer), 1.0, (0.0, 1e6))
             reference = min(chance, ANSWERS[1] / max(ratios))
             rows.append([clip(reference * ratio, ANSWERS) for ratio in ratios])
             spoken.append(max(ratios) != min(ratios))

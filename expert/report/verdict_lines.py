@@ -42,7 +42,7 @@ def verdict_lines(base: KnowledgeBase, case: Case, assessment: Assessment) -> Ve
         explanations=[sorted(parts) for parts in verdict.elimination.explanations],
         groups=[_group(titles, group) for group in verdict.ambiguity.groups],
         decide=verdict.ambiguity.decide,
-        contradictions=[ContradictionLine(text=c.text, settle=c.settle) for c in verdict.contradictions],
+        contradictions=[ContradictionLine(text=c.text, settle=c.question) for c in verdict.contradictions],
         plan=_plan(base, verdict),
     )
 

@@ -150,7 +150,7 @@ def seen(now: Consultation, rest: str) -> Reply:
     if state.strip().lower() not in YES + NO:
         raise CallError(f"say yes or no: seen {name} yes")
     told: State = "present" if state.strip().lower() in YES else "absent"
-    entry = AnswerEntry(finding=name, state=told, words=f"seen at the bench: {state.strip()}")
+    entry = AnswerEntry(finding=name, state=told, words=f"seen at the bench: {state.strip()}", seen=True)
     return Reply(now.with_entries(entry), said(f"entered: {sentence_of(now.base, name, told)}"))
 
 

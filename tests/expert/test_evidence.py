@@ -6,7 +6,7 @@ import pytest
 
 from expert.belief import believe, combine, counted
 from expert.engine import Engine
-from expert.evidence import Evidence, Forecast, evidence_of, roots_of
+from expert.evidence import Evidence, Forecast, doubt_of, doubted, evidence_of, roots_of
 from expert.facts import Claim, outcome_of
 from knowledge.models import Cause, Check, Complaint, Finding, KnowledgeBase, Outcome, Rule, Strength
 from tests.expert.samples import claims, rule
@@ -61,8 +61,8 @@ def base(*rules: Rule, checks: tuple[Check, ...] = (), priors: dict[str, float] 
 
 
 def evidence_in(known: KnowledgeBase, told: str) -> tuple[Evidence, ...]:
-    """Run the engine on what is told, and give the evidence."""
-    return evidence_of(Engine(known).run(claims(told)), known)
+    """Run the engine on what is told, every fact of it sure, and give the evidence."""
+    return evidence_of(Engine(known).run(claims(told)), known, dict.fromkeys(claims(told), 0.0))
 
 
 @pytest.mark.parametrize(
@@ -123,6 +123,35 @@ def test_an_outcome_updates_by_bayes_theorem(outcome, expected):
     belief = believe(Engine(known).run([outcome_of("test", outcome)]), known)
     # The shipped priors have a floor for causes without a row; here every cause has one.
     assert tuple(belief.posterior.values()) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize("weight", [0.0, 0.25, 1.0, 2.0, 3.0, -1.0, -3.0])
+@pytest.mark.parametrize("doubt", [0.0, 0.005, 0.02, 0.15])
+def test_a_doubted_fact_is_weighed_by_the_rule_of_total_probability(weight, doubt):
+    """Jeffrey's rule (The Logic of Decision, 1965): P(H) = P(H | fact) P(fact) + P(H | no fact) P(no fact).
+
+    By hand, an even question: 10 to 1 at a doubt of .02 is .98 * 10/11 + .02 * 1/11 = 9.82/11, so 9.82 to 1.18.
+    """
+    sure = 10**weight / (1 + 10**weight)
+    mixed = sure * (1 - doubt) + (1 - sure) * doubt
+    assert doubted(weight, doubt) == pytest.approx(log10(mixed / (1 - mixed)), abs=1e-9)
+    assert doubted(1.0, 0.02) == pytest.approx(log10(9.82 / 1.18))
+    assert doubted(12.0, 0.02) == pytest.approx(log10(49))
+
+
+@pytest.mark.parametrize(
+    ("told", "doubts", "expected"),
+    [
+        ("smell", {}, 0.005),  # an owner's word errs no less often than a check
+        ("smell", {"smell": 0.15}, 0.15),
+        ("smell, dead", {"smell": 0.0}, 0.005),  # as sure as the least sure of the two
+        ("test/yes", {}, 0.0),  # a check's own table says how sure it is
+    ],
+)
+def test_how_sure_a_fact_is_depends_on_where_it_comes_from(told, doubts, expected):
+    """Judgement of this base, no source: told, told with doubt, seen at the bench, come out of a check."""
+    apart = {Claim("finding", finding, "present"): doubt for finding, doubt in doubts.items()}
+    assert doubt_of(claims(told), apart) == expected
 
 
 def test_likelihoods_of_nought_and_one_are_clipped():

@@ -341,8 +341,10 @@ def test_a_check_is_worth_less_where_the_owner_has_told_the_same():
     known = base(rule("said", "lit", "support:a:strong"), checks=(same,))
     grouped = known.model_copy(update={"findings": tuple(f.model_copy(update={"group": "g"}) for f in known.findings)})
     apart, together = (checks_for(k, "lit")[0] for k in (known, grouped))
-    # By hand: a 5 to .5 for the rest; told apart, yes makes 45 to .5, together it adds nothing to yes.
-    assert apart.outcomes[0].leader_probability == pytest.approx(45 / 45.5)
+    # By hand: 10 to 1, of which one word in two hundred is wrong, is 9.955 to 1.045, and yes makes it nine times that;
+    # together it adds nothing to yes.
+    odds = 9 * 9.955 / 1.045
+    assert apart.outcomes[0].leader_probability == pytest.approx(odds / (odds + 1))
     assert together.bits < apart.bits
 
 

@@ -14,8 +14,9 @@ from expert.build import Part
 from expert.case import Case, OutcomeEntry, Told
 from expert.elimination import Ground, PartStatus, eliminate
 from expert.estimate import compare, estimate
-from expert.repair import checkable_parts, plan_repair, verification_list
+from expert.repair import checkable_parts, locked_parts, plan_repair, verification_list
 from expert.repair_cost import repair_plan
+from expert.verdict import conclude
 from knowledge import load, shipped_base
 from knowledge.errors import KnowledgeError
 from knowledge.fit_models import Price
@@ -76,13 +77,18 @@ WORKED_PARTS = (
 )
 
 
-@pytest.fixture(scope="module")
-def worked():
-    """Give assessment, statuses and plan of the worked case."""
+def worked_case(have):
+    """Give the worked case with these tools and spares at hand."""
     told = [Told(id=f, state="present", quote=f, detail=d) for f, d in WORKED_FINDINGS.items()]
     absent = [Told(id=f, state="absent", quote=f) for f in ("fans-spin", "standby-power", "lead-from-elsewhere")]
     outcomes = tuple(OutcomeEntry(check=c, outcome=o) for c, o in WORKED_CHECKS.items())
-    case = Case(findings=(*told, *absent), outcomes=outcomes, have=("known-good-bench", "multimeter", "spare-supply"))
+    return Case(findings=(*told, *absent), outcomes=outcomes, have=have)
+
+
+@pytest.fixture(scope="module")
+def worked():
+    """Give assessment, statuses and plan of the worked case."""
+    case = worked_case(("known-good-bench", "multimeter", "spare-supply"))
     assessment = EXPERT.assess(case)
     elimination = eliminate(BASE, assessment.belief, assessment.firings)
     checkable = checkable_parts(BASE, assessment.checks)
@@ -98,6 +104,20 @@ def test_worked_case_leaves_supply_and_board(worked):
     assert (statuses["psu"].status, statuses["board"].status) == ("suspect", "suspect")
     others = [s.probability for part, s in statuses.items() if part not in ("psu", "board")]
     assert statuses["psu"].probability > statuses["board"].probability > max(others)
+
+
+@pytest.mark.parametrize("meter", [("multimeter",), ()])
+def test_worked_case_cannot_tell_supply_from_board(meter):
+    """No supply or board of their make is to be had: one group, the supply ahead; a rail by meter settles little."""
+    case = worked_case(("known-good-bench", "spare-supply", *meter))
+    assessment = EXPERT.assess(case)
+    ambiguity = conclude(BASE, case, assessment).ambiguity
+    (group,) = [group for group in ambiguity.groups if "psu-failed" in group.causes]
+    assert group.causes[:2] == ("psu-failed", "board-failed")
+    assert "unlisted-fault" not in group.causes
+    assert ambiguity.decide
+    # The spare supply that would tell is locked, so that it is neither open nor something to get.
+    assert "known-good-supply-beside-case" not in {separator.check for separator in group.separators}
 
 
 def test_worked_case_replaces_board_supply_and_case_together_and_keeps_what_is_proven(worked):
@@ -120,6 +140,16 @@ def test_worked_case_refuses_the_standard_supply_as_a_test(worked):
     assert "stays dead" in refusal.because
     assert "wrong pin" in refusal.because
     assert refusal.source == "atx12vo-2-1 table 4-3"
+
+
+def test_what_a_hazard_locks_is_named_for_the_part_that_it_could_settle():
+    """A machine that burnt is not energised for a trial; with the spare on the shelf, the fire is what forbids it."""
+    told = [Told(id=f, state="present", quote=f) for f in ("dead", "smoke")]
+    checks = EXPERT.assess(Case(findings=tuple(told), have=("spare-supply", "screwdriver"))).checks
+    lock = next(plan.locked_by for plan in checks if plan.id == "known-good-supply-beside-case")
+    assert lock is not None
+    assert locked_parts(BASE, checks)["psu"] == lock
+    assert "psu" not in locked_parts(BASE, [plan for plan in checks if plan.locked_by is None])
 
 
 def test_worked_case_says_what_the_new_parts_must_be(worked):
@@ -287,6 +317,15 @@ def test_a_suspect_is_retested_as_long_as_a_check_can_tell():
     assert later.decided
     assert actions(later)["psu"] == "replace"
     assert actions(later)["board"] == "retest", "it is tried again with the new supply"
+
+
+def test_a_suspect_that_a_locked_check_could_settle_is_replaced_with_the_lock_named():
+    """That a check is forbidden is another reason than that there is none."""
+    suspects = [status("psu", "suspect", 0.6)]
+    bare = plan_repair(BASE, suspects, STANDARD, {"dead"}).steps[0].reason
+    locked = plan_repair(BASE, suspects, STANDARD, {"dead"}, locked={"psu": "wrong-supply"}).steps[0].reason
+    assert bare.endswith("no check that is open to this bench can settle it.")
+    assert locked.endswith("what could settle it is locked by wrong-supply.")
 
 
 def test_a_contradiction_is_asked_about_before_anything_is_bought():

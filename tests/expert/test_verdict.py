@@ -154,3 +154,24 @@ def test_equal_cases_give_equal_verdicts():
     """A pure function."""
     case = case_of("dead, pop, known-good-supply-beside-case/no-change")
     assert repr(verdict_of(case)[1]) == repr(verdict_of(case)[1])
+
+
+@pytest.mark.parametrize("state", ["present", "absent"])
+def test_what_was_seen_weighs_most_and_what_was_told_with_doubt_least(state):
+    """Soft evidence (Pearl 1988, memory): the surer the fact, the further it moves the belief; the rule is one."""
+    told = [Told(id="burning-smell", state=state, quote="", **kind) for kind in ({"certainty": "hedged"}, {})]
+    seen = AnswerEntry(finding="burning-smell", state=state, words="", seen=True)
+    logs = [[MessageEntry(text="", sentences=1, redactions=0, findings=(one,))] for one in told] + [[seen]]
+    beliefs = [verdict_of(fold(log))[0].belief for log in logs]
+    moved = [{p.rule: abs(p.weight) for p in belief.evidence if p.rule.find("/") < 0} for belief in beliefs]
+    assert all(moved[0][rule] < moved[1][rule] < moved[2][rule] for rule in moved[0])
+    assert moved[0].keys() == moved[1].keys() == moved[2].keys()
+    assert moved[0] or state == "absent"
+
+
+def test_a_contradiction_about_a_part_calls_it_by_its_name():
+    """One trial convicts the supply, another one clears it: the question names it as the bench does."""
+    case = case_of("dead, known-good-supply-beside-case/cured, their-supply-on-good-bench/runs")
+    (found,) = [c for c in verdict_of(case)[1].contradictions if c.about == "psu"]
+    assert found.text == "The grounds about the power supply contradict each other."
+    assert found.question.startswith("Power supply: one thing says that it is good")
