@@ -13,6 +13,7 @@ from io import TextIOWrapper
 from pathlib import Path
 from typing import NoReturn
 
+from expert import __version__
 from knowledge.errors import CallError, KnowledgeError, MessageError, OhmbudsmanError
 
 # Far above any letter, far below what would keep the machine busy; the reader has a limit of its own as well.
@@ -94,6 +95,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Triages and diagnoses desktop PCs that will not start or misbehave.",
         epilog="A first opinion for the bench. Local codes and licensed practice decide; never open a power supply.",
     )
+    parser.add_argument("--version", action="version", version=f"ohmbudsman {__version__}")
     commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND", parser_class=_Parser)
 
     triage = commands.add_parser("triage", help="first-pass triage of one complaint")

@@ -6,7 +6,7 @@ from math import log10
 
 import pytest
 
-from expert.belief import FLOOR, combine, counted, posterior, priors_of, rank
+from expert.belief import FLOOR, combine, counted, listed_causes, posterior, priors_of, rank
 from expert.evidence import Evidence
 from knowledge.models import Cause, Complaint, KnowledgeBase
 
@@ -213,6 +213,28 @@ def test_without_a_complaint_the_priors_are_mixed_by_share():
     total = 1.0 + FLOOR
     mixed = {"psu": 0.75 * 0.6 + 0.25 * FLOOR, "board": 0.75 * 0.4 + 0.25 * 0.2, "button": 0.75 * FLOOR + 0.25 * 0.8}
     assert priors_of(BASE, []) == pytest.approx({cause: share / total for cause, share in mixed.items()})
+
+
+def test_complaints_whose_priors_do_not_sum_to_one_are_mixed_by_their_share_all_the_same():
+    """By hand: rows of 0.2 and 0.2 with the floor for the third, and of 0.8 alone; each is brought to 1, then halved."""
+    low = Complaint(id="low", title="l", share=0.5, firmness=5, priors={"psu": (0.2, "C"), "board": (0.2, "C")})
+    high = Complaint(id="high", title="h", share=0.5, firmness=5, priors={"button": (0.8, "C")})
+    priors = priors_of(KnowledgeBase(causes=CAUSES, complaints=(low, high)), ())
+    assert priors["psu"] == pytest.approx(0.5 * 0.2 / 0.401 + 0.5 * 0.001 / 0.802, abs=1e-9)
+    assert priors["button"] == pytest.approx(0.5 * 0.001 / 0.401 + 0.5 * 0.8 / 0.802, abs=1e-9)
+
+
+def test_the_list_of_the_first_complaint_says_which_causes_can_show_as_it():
+    """Every cause where no complaint is known."""
+    base = KnowledgeBase(causes=CAUSES, complaints=COMPLAINTS)
+    assert listed_causes(base, {"slow", "dead"}) == {"psu", "board"}
+    assert listed_causes(base, ()) == {"psu", "board", "button"}
+
+
+def test_a_rule_of_no_weight_speaks_neither_for_nor_against():
+    """Its name stands in no reason."""
+    (psu, *_) = rank(KnowledgeBase(causes=CAUSES[:1]), {"psu": 1.0}, [weight("psu", 0.0, "g", "idle")])
+    assert (psu.rules_for, psu.rules_against) == ((), ())
 
 
 def test_an_excluded_cause_keeps_a_residue_and_the_others_sum_to_one():
