@@ -10,6 +10,7 @@ import argparse
 import ast
 import copy
 import random
+import resource
 import shutil
 import subprocess
 import sys
@@ -30,6 +31,7 @@ MODULES = {
     "engine": ["test_engine.py", "test_trace.py"],
     "matcher": ["test_matcher.py", "test_engine.py"],
 }
+MOST_MEMORY = 3 * 2**30  # bytes
 LONGEST = 120  # seconds; a fault that loops for ever is noticed
 COMPARE = {ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq}
 COMPARE |= {ast.In: ast.NotIn, ast.NotIn: ast.In, ast.Is: ast.IsNot, ast.IsNot: ast.Is}
@@ -93,9 +95,17 @@ def _noticed(tree: Path, tests: list[str]) -> bool:
     files = [f"tests/expert/{name}" for name in tests]
     command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *files]
     try:
-        return bool(subprocess.run(command, cwd=tree, capture_output=True, timeout=LONGEST, check=False).returncode)
+        done = subprocess.run(
+            command, cwd=tree, capture_output=True, timeout=LONGEST, check=False, preexec_fn=_hold_memory
+        )
     except subprocess.TimeoutExpired:
         return True
+    return bool(done.returncode)
+
+
+def _hold_memory() -> None:
+    """Let a fault that gathers without end take its own process down and nothing else."""
+    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
 
 
 def _faults(source: str) -> Iterator[tuple[str, str]]:

@@ -131,6 +131,13 @@ def test_a_part_both_cleared_and_convicted_is_asked_about(told):
     assert {ground.verdict for ground in status.grounds} == {"clears", "convicts"}
 
 
+def test_the_question_gives_each_side_its_own_reason():
+    """What says that the part is good, and what says that it is bad, are not mixed up."""
+    (ask,) = [status.ask for status in after("swap-ram/good, meter-ram/bad").parts if status.ask]
+    assert "it is good (swap-ram: swap-ram good.)" in ask
+    assert "it is bad (meter-ram: meter-ram bad.)" in ask
+
+
 @pytest.mark.parametrize(
     ("told", "expected"),
     [
@@ -140,6 +147,7 @@ def test_a_part_both_cleared_and_convicted_is_asked_about(told):
         ("swap-psu/good, swap-ram/good, swap-gpu/good, swap-board/good", "gpu psu, psu ram, board psu, gpu ram,"
          " board gpu, board ram"),
         ("swap-psu/good, swap-ram/good, swap-gpu/good, bench-board/good", "gpu psu, psu ram, gpu ram"),
+        ("swap-psu/good, swap-ram/good, swap-gpu/good, swap-board/good, bench-board/good", "gpu psu, psu ram, gpu ram"),
         ("meter-psu/bad, meter-board/bad", "board psu"),
         ("bench-psu/good, bench-ram/good, bench-gpu/good, bench-board/good", ""),
     ],
