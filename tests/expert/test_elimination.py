@@ -46,7 +46,7 @@ def trial(name: str, part: str, *spares: str) -> Check:
 BASE = KnowledgeBase(
     findings=tuple(
         Finding.model_validate({"id": i, "title": i, "kind": kind, "present": "p", "absent": "a"})
-        for i, kind in (("swapped", "trial"), ("seen", "sign"), ("heard", "sign"), ("felt", "sign"))
+        for i, kind in (("swapped", "trial"), ("seen", "sign"), ("heard", "sign"), ("felt", "sign"), ("hint", "sign"))
     ),
     causes=tuple(
         Cause(id=i, title=i, part=p, plain="p", mechanism="m", remedy=i, minutes=9, source="common practice")
@@ -58,11 +58,13 @@ BASE = KnowledgeBase(
         rule("no-module", "seen", "exclude:ram"),
         rule("no-slot", "heard", "exclude:slot"),
         rule("broken-module", "felt", "confirm:ram"),
+        rule("hinted", "hint", "support:board:slight"),
     ),
     checks=tuple(make(part) for part in PRIORS for make in (swap, bench, meter)),
     strengths=(
         Strength(id="decisive", log10_ratio=2.0, title="d"),
         Strength(id="proven", log10_ratio=3.0, title="p"),
+        Strength(id="slight", log10_ratio=0.3, title="s"),
     ),
 )
 
@@ -113,6 +115,12 @@ def test_a_part_is_untested_until_something_points_to_it():
     assert statuses("meter-psu/bad, bench-psu/bad") == {
         "psu": "convicted", "board": "untested", "ram": "untested", "gpu": "untested",
     }  # fmt: skip
+
+
+def test_the_slightest_hint_makes_a_suspect_of_a_part_that_has_next_to_no_share():
+    """As above, and the board twice as likely as before: still 2 %."""
+    hinted = statuses("meter-psu/bad, bench-psu/bad, hint")
+    assert hinted == {"psu": "convicted", "board": "suspect", "ram": "untested", "gpu": "untested"}
 
 
 def test_a_part_without_a_cause_left_is_cleared_and_a_confirmed_cause_convicts():
