@@ -6,9 +6,11 @@ from math import log10
 
 import pytest
 
-from expert.belief import FLOOR, combine, counted, listed_causes, posterior, priors_of, rank
+from expert.belief import FLOOR, believe, combine, counted, listed_causes, posterior, priors_of, rank
+from expert.engine import Engine
 from expert.evidence import Evidence
 from knowledge.models import Cause, Complaint, KnowledgeBase
+from tests.expert.samples import claims, rule
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # its compiled part warns at import; ours is not to blame
@@ -188,6 +190,8 @@ def test_extreme_weights_stay_numbers():
     result = posterior(PRIORS, evidence)
     assert result["board"] == pytest.approx(0.6)
     assert sum(result.values()) == pytest.approx(1.0)
+    certain = posterior(PRIORS, [weight("psu", 2.0, f"g{n}") for n in range(300)])
+    assert certain["psu"] == pytest.approx(1.0)
 
 
 CAUSES = tuple(
@@ -216,12 +220,20 @@ def test_without_a_complaint_the_priors_are_mixed_by_share():
 
 
 def test_complaints_whose_priors_do_not_sum_to_one_are_mixed_by_their_share_all_the_same():
-    """By hand: 0.2 and 0.2 and the floor for the third; 0.8 and two floors; each row is brought to 1, then halved."""
-    low = Complaint(id="low", title="l", share=0.5, firmness=5, priors={"psu": (0.2, "C"), "board": (0.2, "C")})
-    high = Complaint(id="high", title="h", share=0.5, firmness=5, priors={"button": (0.8, "C")})
+    """By hand: 0.2 and 0.2 and the floor for the third; 0.8 and two floors; each row is brought to 1, the mixture too."""
+    low = Complaint(id="low", title="l", share=0.25, firmness=5, priors={"psu": (0.2, "C"), "board": (0.2, "C")})
+    high = Complaint(id="high", title="h", share=0.25, firmness=5, priors={"button": (0.8, "C")})
     priors = priors_of(KnowledgeBase(causes=CAUSES, complaints=(low, high)), ())
     assert priors["psu"] == pytest.approx(0.5 * 0.2 / 0.401 + 0.5 * 0.001 / 0.802, abs=1e-9)
     assert priors["button"] == pytest.approx(0.5 * 0.001 / 0.401 + 0.5 * 0.8 / 0.802, abs=1e-9)
+
+
+def test_the_complaint_that_the_rules_give_sets_the_priors():
+    """And nothing else that is told."""
+    rules = (rule("is-dead", "dark", "complaint:dead"), rule("is-lit", "slow", "lit"))
+    base = KnowledgeBase(causes=CAUSES, complaints=COMPLAINTS, rules=rules)
+    assert believe(Engine(base).run(claims("dark, slow")), base).priors == priors_of(base, {"dead"})
+    assert believe(Engine(base).run(claims("slow")), base).priors == priors_of(base, ())
 
 
 def test_the_list_of_the_first_complaint_says_which_causes_can_show_as_it():
