@@ -220,7 +220,7 @@ def test_without_a_complaint_the_priors_are_mixed_by_share():
 
 
 def test_complaints_whose_priors_do_not_sum_to_one_are_mixed_by_their_share_all_the_same():
-    """By hand: 0.2 and 0.2 and the floor for the third; 0.8 and two floors; each row is brought to 1, the mixture too."""
+    """By hand: 0.2 and 0.2 and the floor for the third; 0.8 and two floors; each row brought to 1, and the mixture."""
     low = Complaint(id="low", title="l", share=0.25, firmness=5, priors={"psu": (0.2, "C"), "board": (0.2, "C")})
     high = Complaint(id="high", title="h", share=0.25, firmness=5, priors={"button": (0.8, "C")})
     priors = priors_of(KnowledgeBase(causes=CAUSES, complaints=(low, high)), ())
