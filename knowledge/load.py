@@ -103,8 +103,11 @@ def prepared(folders: Sequence[Path], cache_folder: Path | None = None) -> Knowl
 
 
 def _contents(folders: Sequence[Path]) -> Iterator[bytes]:
-    """Give the place and the content of every file of the folders, in the order in which they are read."""
+    """Give every folder, then the place and the content of each of its files, in the order in which they are read."""
     for number, folder in enumerate(folders):
+        yield f"{number} {folder}".encode(
+            errors="surrogateescape"
+        )  # an empty folder is refused: it has a key of its own
         for path in sorted(folder.rglob("*.toml")) if folder.is_dir() else ():
             yield f"{number} {path}".encode(errors="surrogateescape")
             with suppress(OSError):

@@ -3,6 +3,8 @@
 The templates escape whatever they are given; what is drawn is computed in `drawing`.
 """
 
+import unicodedata
+
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from expert.report import wording
@@ -90,6 +92,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        finalize=_without_controls,
     )
     environment.filters |= {
         "percent": wording.percent,
@@ -98,3 +101,11 @@ def _environment() -> Environment:
         "number": lambda value: f"{value:g}",
     }
     return environment
+
+
+def _without_controls(value: object) -> object:
+    """Blank every control and format character of a text but its line ends: a case file may hold any of them."""
+    if not isinstance(value, str):
+        return value
+    kept = ("" if c != "\n" and unicodedata.category(c) in ("Cc", "Cf") else c for c in value)
+    return type(value)("".join(kept))

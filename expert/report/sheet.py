@@ -8,6 +8,7 @@ from expert.report.plain import Page
 from expert.report.wording import CAUTION, LEVELS, percent
 
 PLANNED = 5  # checks; a sixth one is planned again after what the first ones told
+LINES = 66  # of text on a sheet of either paper; fewer checks are planned where five would not fit
 WIDTH = 92  # columns, for A4 or letter paper in a fixed face of ten points
 BOX, LINE = "[ ]", "____________"
 
@@ -38,8 +39,16 @@ class Sheet:
 
 
 def sheet_of(report: CaseReport) -> Sheet:
-    """Give the work order that follows from the report."""
+    """Give the work order that follows from the report, with as many of the first checks as one page holds."""
     free = [check for check in report.checks if check.locked_by is None][:PLANNED]
+    sheet = _sheet(report, free)
+    while len(free) > 1 and len(write_sheet(sheet).splitlines()) > LINES:
+        free.pop()
+        sheet = _sheet(report, free)
+    return sheet
+
+
+def _sheet(report: CaseReport, free: Sequence[CheckLine]) -> Sheet:
     return Sheet(
         title=f"Bench sheet, case {report.number}" if report.number is not None else "Bench sheet",
         dangers=tuple(f"{LEVELS[h.level]}: {h.title}. {h.advice} Takes over: {h.takeover}" for h in report.hazards),

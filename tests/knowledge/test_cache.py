@@ -41,6 +41,13 @@ def test_a_changed_file_is_read_again(folder: Path, tmp_path: Path):
     assert prepared([folder], tmp_path / "cache") == load([folder])
 
 
+def test_a_folder_without_files_is_refused_however_often_the_rest_was_kept(folder: Path, tmp_path: Path):
+    """The kept base of the other folder is not taken for theirs."""
+    prepared([folder], tmp_path / "cache")
+    with pytest.raises(KnowledgeError, match="nowhere"):
+        prepared([folder, tmp_path / "nowhere"], tmp_path / "cache")
+
+
 @pytest.mark.parametrize("damage", [b"", b"{}", b"not json", b'{"rules": 3}'])
 def test_a_damaged_file_is_made_again(folder: Path, tmp_path: Path, damage: bytes):
     """Whatever stands in the cache, the base is that of the files."""

@@ -1,6 +1,6 @@
 """The bench sheet: cautions on top, boxes for every outcome, lines with limits for every reading."""
 
-from expert.report.sheet import BOX, PLANNED, WIDTH, sheet_of, write_sheet
+from expert.report.sheet import BOX, LINES, PLANNED, WIDTH, sheet_of, write_sheet
 from tests.expert.report.cases import bench, danger
 
 
@@ -42,3 +42,13 @@ def test_what_a_hazard_locks_is_not_planned():
 def test_no_line_is_wider_than_the_paper():
     """Ninety-two columns."""
     assert max(len(line) for line in write_sheet(sheet_of(bench())).splitlines()) <= WIDTH
+
+
+def test_as_many_checks_are_planned_as_a_page_holds():
+    """Long cautions leave room for fewer; the order is kept, and one is always planned."""
+    for report in (bench(), danger()):
+        sheet = sheet_of(report)
+        free = [check.title for check in report.checks if check.locked_by is None]
+        assert [check.title for check in sheet.checks] == free[: len(sheet.checks)]
+        assert len(write_sheet(sheet).splitlines()) <= LINES
+    assert 1 <= len(sheet_of(danger()).checks) < len(sheet_of(bench()).checks)
