@@ -105,7 +105,7 @@ def prepared(folders: Sequence[Path], cache_folder: Path | None = None) -> Knowl
 def _contents(folders: Sequence[Path]) -> Iterator[bytes]:
     """Give every folder, then the place and the content of each of its files, in the order in which they are read."""
     for number, folder in enumerate(folders):
-        yield f"{number} {folder}".encode(
+        yield f"{number} {folder}".encode(errors="surrogateescape")  # one without files is refused: a key of its own
             errors="surrogateescape"
         )  # an empty folder is refused: it has a key of its own
         for path in sorted(folder.rglob("*.toml")) if folder.is_dir() else ():
