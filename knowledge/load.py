@@ -106,8 +106,6 @@ def _contents(folders: Sequence[Path]) -> Iterator[bytes]:
     """Give every folder, then the place and the content of each of its files, in the order in which they are read."""
     for number, folder in enumerate(folders):
         yield f"{number} {folder}".encode(errors="surrogateescape")  # one without files is refused: a key of its own
-            errors="surrogateescape"
-        )  # an empty folder is refused: it has a key of its own
         for path in sorted(folder.rglob("*.toml")) if folder.is_dir() else ():
             yield f"{number} {path}".encode(errors="surrogateescape")
             with suppress(OSError):
