@@ -18,7 +18,7 @@ from knowledge.census import (
 from knowledge.errors import CallError, KnowledgeError
 from knowledge.load import Loaded, place_fault
 from knowledge.models import KnowledgeBase
-from knowledge.references import MEMORY, PRACTICE
+from knowledge.references import UNPUBLISHED
 
 
 def add_knowledge(commands: Any, parser_class: type[argparse.ArgumentParser]) -> None:
@@ -73,11 +73,14 @@ def _lint(loaded: Loaded) -> list[str]:
 def _source_lines(base: KnowledgeBase) -> list[str]:
     counts = count_sources(base)
     total: Counter[str] = sum(counts.values(), Counter())
-    standings = (PUBLISHED, PRACTICE, MEMORY)
-    lines = [f"{'':10}{'all':>7}" + "".join(f"{standing:>20}" for standing in standings)]
+    standings = (PUBLISHED, *UNPUBLISHED)
+    widths = {standing: max(15, len(standing) + 2) for standing in standings}
+    lines = [f"{'':10}{'all':>7}" + "".join(f"{standing:>{width}}" for standing, width in widths.items())]
     for kind, origins in [*counts.items(), ("together", total)]:
         standing, all_of = by_standing(origins), sum(origins.values())
-        shares = (f"{standing[name]:>11}{_percent(standing[name], all_of):>9}" for name in standings)
+        shares = (
+            f"{standing[name]:>{width - 8}}{_percent(standing[name], all_of):>8}" for name, width in widths.items()
+        )
         lines.append(f"{kind:10}{all_of:>7}" + "".join(shares))
     titles = {source.id: source.title for source in base.sources}
     published = [(source, count) for source, count in total.most_common() if source in titles]

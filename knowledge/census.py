@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from knowledge.models import KnowledgeBase
-from knowledge.references import MEMORY, PRACTICE
+from knowledge.references import MEMORY, UNPUBLISHED
 
 KINDS = ("rules", "checks", "questions", "findings", "causes", "hazards", "complaints", "stages", "limits", "sources")
 # Kinds that a base may do without: what comes together, what a build draws, what fits what, what is tried after repair.
@@ -61,10 +61,10 @@ def count_sources(base: KnowledgeBase) -> dict[str, Counter[str]]:
 
 
 def by_standing(counts: Counter[str]) -> Counter[str]:
-    """Sum a count of origins up to three: published, common practice, from memory."""
+    """Sum a count of origins up to four: published, common practice, from memory, no published source found."""
     total: Counter[str] = Counter()
     for source, count in counts.items():
-        total[source if source in (PRACTICE, MEMORY) else PUBLISHED] += count
+        total[source if source in UNPUBLISHED else PUBLISHED] += count
     return total
 
 

@@ -34,6 +34,7 @@ from knowledge.models import (
     Stage,
     Strength,
 )
+from knowledge.patterns import Placed, pattern_faults
 from knowledge.record import Accepted
 from knowledge.references import label_of, reference_faults
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
@@ -135,7 +136,9 @@ def read(folders: Sequence[Path]) -> Loaded:
     dangling = tuple(
         place_fault(gathered.places, key, fault) for key, fault in (*reference_faults(base), *fit_faults(base))
     )
-    return Loaded(base, gathered.places, broken + dangling, whole=not broken)
+    # Where a record could not be read, a concept may be missing that is there: its patterns are looked at afterwards.
+    unread = () if broken else tuple(pattern_faults(gathered.patterned, {concept.id for concept in base.concepts}))
+    return Loaded(base, gathered.places, broken + dangling + unread, whole=not broken)
 
 
 @contextmanager
@@ -164,6 +167,7 @@ class _Gathered:
     )
     places: dict[Key, str] = field(default_factory=dict)
     folders: dict[Key, int] = field(default_factory=dict)
+    patterned: list[Placed] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
 
 
@@ -177,6 +181,8 @@ def _read_folder(folder: Path, number: int, gathered: _Gathered) -> None:
         for section, table in _tables(path, name, gathered.faults):
             replaces = table.pop("replaces", False)
             if record := _record(section, table, name, gathered.faults):
+                if isinstance(record, Wording | Cue):
+                    gathered.patterned.append((name, path, section, record))
                 _add(section, record, replaces, name, number, gathered)
 
 

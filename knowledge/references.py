@@ -11,6 +11,8 @@ from knowledge.wordings import Wording
 
 PRACTICE = "common practice"
 MEMORY = "from memory"
+UNFOUND = "no published source found"  # looked for, and not found or not to be read; the figure is from memory
+UNPUBLISHED = (PRACTICE, MEMORY, UNFOUND)
 
 # A fault: (section, id of the record), and what is wrong with it.
 Fault = tuple[tuple[str, str], str]
@@ -61,10 +63,11 @@ class _Index:
         return f"{kind}: no such id {used!r}" + (f"; did you mean {close[0]!r}?" if close else "")
 
     def source(self, text: str) -> str | None:
-        """Say what is wrong with a source: a source id with a place, `common practice` or `from memory`."""
-        if text in (PRACTICE, MEMORY) or text.split()[0] in self.sources:
+        """Say what is wrong with a source: a source id with a place, or one of those that are no document."""
+        if text in UNPUBLISHED or text.split()[0] in self.sources:
             return None
-        return f"source: {text!r} is neither '{PRACTICE}', '{MEMORY}' nor begins with the id of a [[source]]"
+        plain = ", ".join(map(repr, UNPUBLISHED))
+        return f"source: {text!r} is neither {plain} nor begins with the id of a [[source]]"
 
 
 def reference_faults(base: KnowledgeBase) -> Iterator[Fault]:

@@ -1,5 +1,6 @@
 """The commands about the base: all faults in one run, exit codes, and records that can be read."""
 
+import io
 import json
 import subprocess
 import sys
@@ -68,13 +69,27 @@ def test_a_record_that_cannot_be_read_comes_first(tmp_path, capsys):
     assert "mend these first" in err
 
 
+def test_check_refuses_a_pattern_that_triage_would_refuse(tmp_path, capsys, monkeypatch):
+    """With the same line: file, line, record, key."""
+    own = tmp_path / "own.toml"
+    own.write_text('[[wording]]\nfinding = "smoke"\npresent = ["{widget} reeks"]\n', encoding="utf-8")
+    told = f"{own}:3: wording 'smoke': present: pattern '{{widget}} reeks': no concept 'widget'"
+    assert main(["knowledge", "check", "--knowledge", str(tmp_path)]) == 2
+    assert capsys.readouterr().out.startswith(told)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"It is dead.")))
+    assert main(["triage", "--knowledge", str(tmp_path)]) == 2
+    assert told in capsys.readouterr().err
+
+
 def test_shares_of_sources_add_up(capsys):
-    """For each kind published, common practice and memory make all of it."""
+    """For each kind published, common practice, memory and what was not found make all of it."""
     assert main(["knowledge", "check", "--sources"]) == 0
     rows = [line.split() for line in capsys.readouterr().out.split("\n\n")[0].splitlines()[1:]]
     assert [row[0] for row in rows] == ["rules", "checks", "causes", "hazards", "limits", "together"]
-    assert [row[0] for row in rows if int(row[1]) != int(row[2]) + int(row[4]) + int(row[6])] == []
+    assert [row[0] for row in rows if int(row[1]) != sum(map(int, row[2::2]))] == []
     assert sum(int(row[1]) for row in rows[:-1]) == int(rows[-1][1])
+    limits = rows[4]
+    assert int(limits[6]) == 0  # each limit that is from memory was searched for
 
 
 def test_a_rule_is_shown_with_conditions_conclusions_reason_source_and_examples(capsys):

@@ -39,9 +39,9 @@ def test_a_record_counts_for_its_first_document_and_a_limit_for_each_band():
 
 
 def test_documents_are_summed_up_as_published():
-    """Three standings, whatever the documents are."""
-    counts = Counter({"house-wiring": 2, "atx": 3, "common practice": 4, "from memory": 1})
-    assert by_standing(counts) == Counter({"published": 5, "common practice": 4, "from memory": 1})
+    """Whatever they are; what was searched for and not found is counted apart."""
+    plain = {"common practice": 4, "from memory": 1, "no published source found": 2}
+    assert by_standing(Counter({"house-wiring": 2, "atx": 3, **plain})) == Counter({"published": 5, **plain})
 
 
 def test_several_documents_may_be_named():

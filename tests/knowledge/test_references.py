@@ -55,6 +55,10 @@ chance = 0.5
 because = "One takes the other with it."
 source = "{source}"
 """
+NO_SOURCE = (
+    "source: 'a blog' is neither 'common practice', 'from memory', 'no published source found' "
+    "nor begins with the id of a [[source]]"
+)
 TABLES = [("stop-code", STOP, "0x1A"), ("beep-meaning", BEEP, "1 long"), ("checkpoint", CHECKPOINT, "aptio 55")]
 
 
@@ -74,10 +78,7 @@ def test_tables_of_codes_point_at_known_parts_and_sources(section, table, name):
     """A code has no id: it is named by what is read on the screen."""
     assert faults(SOUND + table.format(part="suply-path", source="a blog")) == [
         ((section, name), "part: no such id 'suply-path'; did you mean 'supply-path'?"),
-        (
-            (section, name),
-            "source: 'a blog' is neither 'common practice', 'from memory' nor begins with the id of a [[source]]",
-        ),
+        ((section, name), NO_SOURCE),
     ]
 
 
@@ -85,10 +86,7 @@ def test_a_pair_is_of_known_causes_and_has_a_source():
     """Both of them."""
     assert faults(SOUND + PAIR.format(then="outlets", source="a blog")) == [
         (("pair", "both"), "cause: no such id 'outlets'; did you mean 'outlet'?"),
-        (
-            ("pair", "both"),
-            "source: 'a blog' is neither 'common practice', 'from memory' nor begins with the id of a [[source]]",
-        ),
+        (("pair", "both"), NO_SOURCE),
     ]
 
 

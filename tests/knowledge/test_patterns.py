@@ -1,0 +1,90 @@
+"""Patterns that the reading would refuse are refused when the base is read, with file, line and key."""
+
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from intake.patterns import Element, parse
+from intake.terms import Terms
+from knowledge import load
+from knowledge.errors import KnowledgeError
+from knowledge.patterns import pattern_fault
+from tests.knowledge.small import SOUND
+
+CONCEPTS = {"fan": Element(frozenset(["fan"])), "spin": Element(frozenset(["spin"]))}
+LEXICON: object = SimpleNamespace(terms=Terms([]), concept=CONCEPTS.__getitem__)
+
+OWN = """
+[[concept]]
+id = "fan"
+words = ["fan"]
+
+[[wording]]
+finding = "smoke"
+present = ["{fan} smokes", "{fam} smokes"]
+absent = ['..']
+
+[[wording]]
+finding = "smoke"
+about = ["fam"]
+denied = ["smoke #x"]
+
+[[cue]]
+category = "negated"
+say = ["never", "nay?"]
+"""
+
+
+def refused(text: str) -> bool:
+    """Tell whether the compiler of the reading refuses a pattern."""
+    try:
+        list(parse(text, LEXICON))
+    except (KeyError, ValueError):
+        return True
+    return False
+
+
+@given(st.lists(st.sampled_from(["fan", "{fan}", "{spin}", "{fam}", "..", "...", "~", *"ab-|?#={} 3'é."])).map("".join))
+@example("")
+@example("a||b")
+@example("{fan}?")
+@example("= ?")
+def test_what_the_reading_refuses_is_refused_here_and_nothing_else(text):
+    """The compiler of the patterns decides; this is the second opinion that needs none of it."""
+    assert bool(pattern_fault(text, CONCEPTS)) == refused(text)
+
+
+def test_both_kinds_of_pattern_are_met():
+    """What the property above holds together: patterns of either kind."""
+    assert [refused(text) for text in ("{fan} spin", "a|{fan} ..", "{fam}", "#a", "..")] == [
+        False,
+        False,
+        True,
+        True,
+        True,
+    ]
+
+
+def test_a_wrong_pattern_is_told_with_file_line_and_key(tmp_path: Path):
+    """Where two records speak of one finding, the line tells which one it is."""
+    (tmp_path / "sound.toml").write_text(SOUND, encoding="utf-8")
+    (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
+    with pytest.raises(KnowledgeError) as caught:
+        load([tmp_path])
+    assert list(caught.value.faults) == [
+        "own.toml:8: wording 'smoke': present: pattern '{fam} smokes': no concept 'fam'; did you mean 'fan'?",
+        "own.toml:9: wording 'smoke': absent: pattern '..': it names no word that must be there",
+        "own.toml:14: wording 'smoke': denied: pattern 'smoke #x': '#x' is not a word, a {concept}, '#' or a gap",
+        "own.toml:13: wording 'smoke': about: no concept 'fam'; did you mean 'fan'?",
+        "own.toml:18: cue 'negated': say: pattern 'nay?': it names no word that must be there",
+    ]
+
+
+def test_a_pattern_that_is_spelt_with_escapes_is_told_without_its_line(tmp_path: Path):
+    """The file and the record are enough to find it."""
+    (tmp_path / "sound.toml").write_text(SOUND + '[[wording]]\nfinding = "dead"\npresent = ["#\\u0061"]\n', "utf-8")
+    with pytest.raises(KnowledgeError, match=r"^sound.toml: wording 'dead': present: pattern '#a'"):
+        load([tmp_path])
