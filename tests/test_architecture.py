@@ -39,7 +39,7 @@ def _imports(path: Path) -> set[str]:
 
 @pytest.mark.parametrize("path", MODULES, ids=_name)
 def test_imports_go_in_one_direction(path: Path):
-    """knowledge <- intake <- the edge of expert; nothing imports the command line."""
+    """knowledge <- intake <- the edge of expert; nothing imports the command."""
     package = _name(path).split("/")[0]
     allowed = ALLOWED[package] | {package} | ({"intake"} if _name(path) in EDGE else set())
     imports = _imports(path)

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from expert.cli import LARGEST_MESSAGE, main
+from expert.cli import main
+from expert.command_line import LARGEST_MESSAGE
 from expert.document import TriageDocument
 
 ROOT = Path(__file__).parent.parent

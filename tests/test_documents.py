@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from expert.cli import _parser
+from expert.command_line import _parser
 from knowledge.errors import CallError
 
 ROOT = Path(__file__).parent.parent

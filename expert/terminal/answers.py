@@ -1,7 +1,7 @@
 """Answers: to the question asked, in words of one's own, and corrections of what was read."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from expert.case import AnswerEntry, Entry, Named, PartEntry, SkipEntry, Told, WithdrawEntry
@@ -21,7 +21,8 @@ _WITH_MORE = re.compile(
     r"(?:(yes|yep|yeah|y)\b|(no|nope|n)(?=\s*[,.;:!-]|\s+(?:it|he|she|they|we|i|not|but|and|nothing|nobody)\b))(.*)",
     re.I,
 )
-_FIX = re.compile(r"(-?)(\d{1,3})")
+_FIX = re.compile(r"([-!]?)(\d{1,3})")
+FIXES = "3 strikes out number 3, !3 turns it round, several are fine"
 _OPPOSITE: dict[str, State] = {"present": "absent", "absent": "present", "unknown": "present"}
 
 
@@ -47,8 +48,9 @@ def answer(now: Consultation, line: str) -> Reply | None:
         return None
     choices = choices_of(now, asks)
     if len(line) == 1 and line.lower() in LETTERS[: len(choices)]:
-        detail = spoken(choices[LETTERS.index(line.lower())])
-        return _answered(now, [AnswerEntry(finding=asks, state="present", detail=detail, words=detail)])
+        choice = choices[LETTERS.index(line.lower())]
+        words = named(now, choice)
+        return _answered(now, [AnswerEntry(finding=asks, state="present", detail=spoken(choice), words=words)])
     match = _WITH_MORE.fullmatch(line)
     return _with_more(now, asks, "present" if match[1] else "absent", match[3], line) if match else None
 
@@ -81,7 +83,7 @@ def _answered(now: Consultation, entries: Sequence[AnswerEntry]) -> Reply:
 
 
 def _understood(now: Consultation, entry: AnswerEntry) -> Said:
-    detail = f" [{spoken(entry.detail)}]" if entry.detail else ""
+    detail = f" [{named(now, entry.detail)}]" if entry.detail else ""
     return Said(f"understood: {sentence_of(now.base, entry.finding, entry.state)}{detail} - “{entry.words}”")
 
 
@@ -98,6 +100,7 @@ def free_text(now: Consultation, line: str) -> Reply:
         hint = {
             "question": "Answer yes, no or ?, or say it in other words; 'help' lists what can be typed.",
             "check": "Type the letter of the outcome, or say it in other words; 'help' lists what can be typed.",
+            "correct": f"Say what is missing in other words; or: {FIXES}; Enter if the rest is right.",
         }.get(now.step, "Say it in other words, or type 'help'.")
         return Reply(now, said(f"I could not read a finding in that. {hint}"))
     entries: list[Entry] = [*answers, *parts]
@@ -128,6 +131,18 @@ def spoken(slug: str) -> str:
     return slug.replace("-", " ")
 
 
+def spoken_all(slugs: Iterable[str]) -> str:
+    """Spell several ids as a list in words."""
+    return ", ".join(spoken(slug) for slug in slugs)
+
+
+def named(now: Consultation, detail: str) -> str:
+    """Give the name of what a detail of a finding speaks of: a part, else a rung of the chain, else its own words."""
+    titles = {stage.id: stage.title for stage in now.base.stages}
+    titles |= {part.id: part.title for part in now.base.build_parts}
+    return titles.get(detail, spoken(detail))
+
+
 # ---- the correction of what was read ----
 
 
@@ -141,14 +156,14 @@ def listed(now: Consultation) -> tuple[Told, ...]:
 def correct(now: Consultation, line: str) -> Reply | None:
     """Take a line while the findings are shown for correction; None if it is no correction.
 
-    "3" turns finding 3 the other way round, "-3" strikes it out, nothing (or "ok") says that the list is right.
+    "3" or "-3" strikes finding 3 out, "!3" turns it the other way round, nothing (or "ok") says that the list is right.
     """
     if line.lower() in (*RIGHT, *YES):
         return Reply(replace(now, correcting=False))
     if line.lower() in NO:
-        raise CallError("type the number of what is wrong: 3 turns it round, -3 strikes it out")
+        raise CallError(f"type the number of what is wrong: {FIXES}")
     marks = [_FIX.fullmatch(word) for word in re.split(r"[\s,]+", line)]
-    return fixed(now, [(m[1] == "-", int(m[2])) for m in marks if m]) if all(marks) else None
+    return fixed(now, [(m[1] != "!", int(m[2])) for m in marks if m]) if all(marks) else None
 
 
 def fixed(now: Consultation, fixes: Sequence[tuple[bool, int]]) -> Reply:
@@ -174,7 +189,7 @@ def understood(now: Consultation, rest: str) -> Reply:
         return Reply(shown)
     reply = correct(shown, rest)
     if reply is None:
-        raise UnreadError("type the numbers of what is wrong: understood 3 -5 turns 3 round and strikes out 5")
+        raise UnreadError("type the numbers of what is wrong: understood 3 !5 strikes 3 out and turns 5 round")
     return reply
 
 

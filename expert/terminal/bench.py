@@ -7,7 +7,7 @@ from expert.case import AnswerEntry, HandEntry, MeasureEntry, OutcomeEntry, Part
 from expert.elimination import OTHER_MACHINE
 from expert.measure import judge, parse_reading
 from expert.report.summary import sentence_of
-from expert.terminal.answers import LETTERS, NO, UNKNOWN, YES, at_the_bench, part_line
+from expert.terminal.answers import LETTERS, NO, UNKNOWN, YES, at_the_bench, part_line, spoken_all
 from expert.terminal.consultation import ON_BENCH, Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find, parts_named, things_of
 from knowledge.errors import CallError
@@ -31,7 +31,7 @@ def checks(now: Consultation, rest: str) -> Reply:
     lines: list[Said] = []
     for plan in free:
         outcomes = " | ".join(outcome.id for outcome in now.check_record(plan.id).outcomes)
-        needs = f"; needs {', '.join(plan.needs)}" if plan.needs else ""
+        needs = f"; needs {spoken_all(plan.needs)}" if plan.needs else ""
         lines += said(f"{plan.id}: {plan.title} ({plan.minutes} min{needs})")
         lines += said(f"    done {plan.id} {outcomes}", style="quiet")
     return Reply(now, (*lines, *locked(now)) or said("No check is left that would tell anything."))
@@ -230,16 +230,17 @@ def note(now: Consultation, rest: str) -> Reply:
 
 # ---- dangers ----
 
-# Too short to say what was done; a mere yes is no account of it.
-_NO_ACCOUNT = {*YES, *NO, *UNKNOWN, "ok", "okay", "sure", "done", "fine", "right"}
+# What says nothing of what was done, and the fewest different words that may.
+_NO_ACCOUNT = {*YES, *NO, *UNKNOWN, "ok", "okay", "sure", "done", "fine", "right", "all", "good"}
+_FEWEST_WORDS = 3
 
 
 def acknowledge(now: Consultation, line: str) -> Reply:
     """Take a line as what was done about the danger on the screen."""
     hazard = now.unanswered[0].hazard
-    words = line.lower().rstrip(".! ")
-    if words in _NO_ACCOUNT or len(words) < 4:
-        raise CallError("say what was done about it, in words: unplugged at the wall, owner told to leave it")
+    words = set(re.findall(r"[^\W\d_]{2,}", line.lower())) - _NO_ACCOUNT
+    if len(words) < _FEWEST_WORDS:
+        raise CallError("say what was done about it, in a few words: unplugged at the wall, owner told to leave it")
     return Reply(now.with_note(line, hazard.id), said(f"Noted for {hazard.id}; what it locks stays locked."))
 
 

@@ -21,27 +21,48 @@ def respond(now: Consultation, line: str) -> Reply:
         return Reply(now)
     word, _, rest = line.partition(" ")
     command = COMMANDS.get(word.lower())
-    if now.step == "danger" and not (command and command.in_danger):
-        if command and _is_call(now, rest):
+    if now.step == "danger" and command and command.in_danger:
+        return _read(now, command, line)
+    if now.step == "danger":
+        if command and _is_call(now, command, rest):
             raise CallError(f"{word} has to wait: say first what was done about the danger, in your own words")
         return bench.acknowledge(now, line)
-    if reply := _direct(now, line):
-        return reply
+    if now.step == "closed":
+        return steps.while_closed(now, _read(now, command, line))
+    return _direct(now, line) or _read(now, command, line)
+
+
+def _read(now: Consultation, command: Command | None, line: str) -> Reply:
+    """Take a line as a command, or as words of one's own if it is none."""
     if command is None or "\n" in line:
         return answers.free_text(now, line)
+    rest = line.partition(" ")[2]
     try:
-        return command.run(now, rest.strip())
+        return _called(now, command, rest)
     except UnreadError:
+        if now.step == "danger" and not command.example:
+            return bench.acknowledge(now, line)
         # "part of the fans spin again" begins like a command and is none.
         if len(line.split()) >= SENTENCE and now.read(line).findings:
             return answers.free_text(now, line)
         raise
 
 
-def _is_call(now: Consultation, rest: str) -> bool:
-    """Tell whether a command word is meant as one: nothing follows it, or the name of something."""
-    names = {record.id for records in (now.base.checks, now.base.limits, now.base.findings) for record in records}
-    return not rest or rest.split()[0] in names
+def _called(now: Consultation, command: Command, rest: str) -> Reply:
+    if rest.strip() and not command.example:
+        raise UnreadError("nothing goes after that word; 'help' lists what can be typed")
+    return command.run(now, rest.strip())
+
+
+def _is_call(now: Consultation, command: Command, rest: str) -> bool:
+    """Tell whether a command word is meant as one: nothing follows it, or what it takes."""
+    try:
+        _called(now, command, rest)
+    except UnreadError:
+        return not rest
+    except CallError:
+        return True
+    return True
 
 
 def _direct(now: Consultation, line: str) -> Reply | None:
@@ -77,7 +98,7 @@ COMMANDS: dict[str, Command] = {
     "how": Command("how a cause or a danger got there, down to the words", explain.how, "psu-failed", in_danger=True),
     "whatif": Command("what would follow, without entering it", explain.whatif, "power-drain no-change"),
     "causes": Command("the likely causes now", explain.causes),
-    "understood": Command("the numbered findings, to correct them", answers.understood, "3 -5", in_danger=True),
+    "understood": Command("the numbered findings, to correct them", answers.understood, "3 !5", in_danger=True),
     "skip": Command("pass over this question or check", answers.skip),
     "bench": Command("say that the machine is on the bench: checks come first from now on", bench.bench),
     "checks": Command("what to check next, and what is locked", bench.checks),
@@ -94,11 +115,12 @@ COMMANDS: dict[str, Command] = {
     "hazards": Command("the dangers, and what lifts them", bench.hazards, in_danger=True),
     "note": Command("write a note into the case", bench.note, "the owner calls back at six"),
     "summary": Command("everything so far", explain.summary),
-    "letter": Command("the letter to the owner as it would be now", plans.letter),
+    "letter": Command("the letter to the owner as it would be now", plans.letter, "first"),
     "undo": Command("take back the last step, or the last few", steps.undo, "3", in_danger=True),
     "redo": Command("do again what was taken back", steps.redo, "3", in_danger=True),
     "save": Command("write the case into a file for another bench", steps.save, "dusted-out.case.json"),
-    "help": Command("this list", help_for, in_danger=True),
+    "reopen": Command("go on with a case that was closed", steps.reopen),
+    "help": Command("this list, or more on one word", help_for, "measure", in_danger=True),
     "leave": Command("end the session; the case stays", steps.leave, in_danger=True),
     "quit": Command("the same", steps.leave, in_danger=True),
 }

@@ -19,15 +19,16 @@ Guided questions in the terminal, from an owner's message to a justified plan.
 
 First the message: from FILE, or pasted; a message of several lines ends with a
 line that holds only a dot, or with the end of the input. What was understood is
-shown with numbers: Enter if it is right, 3 turns number 3 round, -3 strikes it
-out. Then one question at a time, and once the machine is on the bench ('bench')
-one check at a time, answered with the letter of its outcome.
+shown with numbers: Enter if it is right, 3 strikes number 3 out, !3 turns it
+round, and what is missing is added in your own words. Then one question at a
+time, and once the machine is on the bench ('bench') one check at a time,
+answered with the letter of its outcome.
 """
 
 MORE = """\
 an example:
   ohmbudsman consult message.txt
-  > -2                        strike out what was misread
+  > 2                         strike out what was misread
   >                           the rest is right
   > no                        yes, no, ? (don't know), or in your own words:
   > I swapped the lead and tried another socket, still nothing
@@ -44,7 +45,7 @@ an example:
 A danger of level stop takes the screen: type what was done about it first.
 Every step is kept at once; 'ohmbudsman consult 12' goes on with case 12.
 
-exit codes: 0 done, 2 the call or its input cannot be used.
+exit codes: 0 done, 2 the call or its input cannot be used, 130 ended by Ctrl-C.
 """
 
 
@@ -128,10 +129,7 @@ def _opened(
     if number is not None:
         keeper.resume(number)
         screen.show(said(f"Resumed case {number}, {len(keeper.stamped)} entries, nothing lost."))
-        now = _resumed(base, keeper)
-        if now.case.closed:
-            screen.show(said(f"It is closed; 'ohmbudsman cases reopen {number}' opens it again.", style="caution"))
-        return now
+        return _resumed(base, keeper)
     if source is not None and text is None:
         from pathlib import Path
 

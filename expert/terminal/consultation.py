@@ -21,13 +21,14 @@ from expert.case import (
     fold,
 )
 from expert.planner import CheckPlan, QuestionPlan, locked_by
+from expert.terminal.settled import is_settled
 from knowledge.errors import CallError
 from knowledge.models import Check, KnowledgeBase, Question
 
 # Reads free text into the entry of a message; handed in, since the intake belongs to the edge.
 Reader = Callable[[str], MessageEntry]
 
-Step = Literal["danger", "correct", "question", "check", "idle"]
+Step = Literal["closed", "danger", "correct", "question", "check", "idle"]
 
 ON_BENCH = "The machine is on the bench."
 # A question that saves less and tells less than this is not worth the owner's time; it can still be answered unasked.
@@ -100,7 +101,9 @@ class Consultation:
 
     @property
     def step(self) -> Step:
-        """What comes next."""
+        """What comes next; nothing in a closed case, whatever is raised in it, until it is opened again."""
+        if self.case.closed:
+            return "closed"
         if self.unanswered:
             return "danger"
         if self.correcting:
@@ -111,10 +114,9 @@ class Consultation:
 
     @property
     def unanswered(self) -> tuple[RaisedHazard, ...]:
-        """The dangers of level `stop` of which nobody has said yet what was done about them."""
-        answered = {note.hazard for note in self.case.notes}
+        """The dangers of level `stop` of which nobody has said, or said anew, what was done about them."""
         raised = (r for r in self.assessment.hazards if r.hazard.level == "stop")
-        return tuple(r for r in raised if r.hazard.id not in answered)
+        return tuple(r for r in raised if not is_settled(r, self.log, self.assessment, self.base))
 
     @property
     def on_bench(self) -> bool:
@@ -188,7 +190,8 @@ class Reply:
 class Command:
     """A word that can be typed, what it does in one line, and the function that does it.
 
-    `example` follows the word in the help; `in_danger`: it can be used while a danger is not answered yet.
+    `example` follows the word in the help; a word without one takes nothing after it. `in_danger`: it can be used while
+    a danger is not answered yet.
     """
 
     about: str

@@ -43,11 +43,13 @@ def causes(now: Consultation, rest: str) -> Reply:
 
 def why(now: Consultation, rest: str) -> Reply:
     """Tell why this question is asked, or this check proposed, and what each way out of it would mean."""
+    if now.step == "correct":
+        return Reply(now, said("Every ranking rests on this list; what was misread in it leads astray."))
     if now.step == "check" and now.check:
         plan = now.check
         titles = {outcome.id: outcome.title for outcome in now.check_record(plan.id).outcomes}
         return Reply(now, said(plan.why, *(f"  {_effect(now, p, titles[p.outcome])}" for p in plan.outcomes)))
-    if now.question is None:
+    if now.step != "question" or now.question is None:
         return Reply(now, said("Nothing is being asked."))
     record = now.question_record(now.question)
     guards = next((h.title for h in now.base.hazards if h.id == now.question.guards), None)
@@ -114,10 +116,10 @@ def _grounds(now: Consultation, rules: tuple[str, ...]) -> tuple[Said, ...]:
         for step in reversed(explain(now.assessment.firings, firing.n)):
             indent = "    " if step.n == firing.n else "      "
             lines += said(f"{indent}{_reason(step)}")
-            lines += said(
-                *(f"{indent}  {stated.get(ref, ref)}" for ref in step.from_ if isinstance(ref, str)), style="quiet"
-            )
-    return tuple(lines)
+            # A finding told of a part holds with the part and without it; its words are given once.
+            words = dict.fromkeys(stated.get(ref, ref) for ref in step.from_ if isinstance(ref, str))
+            lines += said(*(f"{indent}  {each}" for each in words), style="quiet")
+    return tuple(dict.fromkeys(lines))
 
 
 def _reason(firing: Firing) -> str:
@@ -157,7 +159,7 @@ def _supposed(now: Consultation, typed: str) -> tuple[Entry, str]:
         return OutcomeEntry(check=word, outcome=found.id), f"{record.title}: {found.title}"
     if now.step == "check" and now.check and (found := outcome_named(now.check_record(now.check.id), typed)):
         return OutcomeEntry(check=now.check.id, outcome=found.id), f"{now.check.title}: {found.title}"
-    plan = now.assessment.questions[0] if now.assessment.questions else None
+    plan = now.question or next(iter(now.assessment.questions), None)
     if typed.lower() in (*YES, *NO, *UNKNOWN) and plan is not None:
         state: State = "present" if typed.lower() in YES else "absent" if typed.lower() in NO else "unknown"
         asks = now.question_record(plan).asks

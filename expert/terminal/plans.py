@@ -5,6 +5,7 @@ from expert.pairs import Companion
 from expert.repair import Plan
 from expert.report.gather import report_of
 from expert.report.letter import Occasion, letter_of, write_letter
+from expert.terminal.answers import spoken_all
 from expert.terminal.consultation import Consultation, Reply, Said, said
 from expert.terminal.explain import percent
 from expert.verdict import Verdict, conclude, words_of
@@ -51,7 +52,7 @@ def stuck(now: Consultation, rest: str) -> Reply:
                 if one.saves > 0
                 else "by the minutes, deciding without it is quicker"
             )
-            lines += said(f"    {one.title} would tell; needs {', '.join(one.missing)}; {worth}")
+            lines += said(f"    {one.title} would tell; needs {spoken_all(one.missing)}; {worth}")
         if not group.separators:
             lines += said("    no check of the base would tell them apart here")
     if not ambiguity.groups:

@@ -2,7 +2,7 @@
 
 from expert.experience import tell_experience
 from expert.report.summary import LEVELS, sentence_of
-from expert.terminal.answers import LETTERS, choices_of, listed, part_line, spoken
+from expert.terminal.answers import FIXES, LETTERS, choices_of, listed, named, part_line, spoken_all
 from expert.terminal.bench import how_to, limits_of, locked
 from expert.terminal.consultation import Consultation, Said, said
 from expert.terminal.explain import leading_causes
@@ -10,6 +10,8 @@ from expert.terminal.explain import leading_causes
 
 def show_step(now: Consultation) -> tuple[Said, ...]:
     """Give what comes next, ending in the line that says what can be typed."""
+    if now.step == "closed":
+        return _closed(now)
     if now.step == "danger":
         return _danger(now)
     if now.step == "correct":
@@ -45,7 +47,20 @@ def remind(now: Consultation) -> tuple[Said, ...]:
         return said(
             f"! Still to be answered: {now.unanswered[0].hazard.title}. What was done about it?", style="danger"
         )
-    return said("Right? Enter; or the numbers of what is wrong.") if now.step == "correct" else ()
+    return said("Right? Enter; or the numbers of what is wrong, or what is missing.") if now.step == "correct" else ()
+
+
+def _closed(now: Consultation) -> tuple[Said, ...]:
+    closed = now.case.closed
+    titles = {cause.id: cause.title for cause in now.base.causes}
+    found = titles.get(closed.cause, closed.cause) if closed and closed.cause else "the cause was not found out"
+    raised = [raised.hazard.title for raised in now.assessment.hazards]
+    return (
+        *said(f"It is closed: {found}.", style="title"),
+        *said(*([f"  {closed.words}"] if closed and closed.words else []), style="quiet"),
+        *said(*([f"  ! raised when it was closed: {'; '.join(raised)}"] if raised else []), style="caution"),
+        *said("(reopen to go on with it; or summary, parts, plan, letter, note, leave)", style="quiet"),
+    )
 
 
 def _danger(now: Consultation) -> tuple[Said, ...]:
@@ -64,14 +79,14 @@ def _correction(now: Consultation) -> tuple[Said, ...]:
     lines: list[Said] = list(said("What was understood:", style="title"))
     for number, told in enumerate(listed(now), start=1):
         hedge = " (not sure)" if told.certainty == "hedged" else ""
-        detail = f" [{spoken(told.detail)}]" if told.detail else ""
+        detail = f" [{named(now, told.detail)}]" if told.detail else ""
         lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
     if not now.case.findings:
         lines += said("    nothing that says what is wrong; the questions will find out")
     lines += said(*(f"  - {part_line(named)}" for named in now.case.build))
     if now.case.message and now.case.message.contradictions:
         lines += said(f"  told both ways: {', '.join(now.case.message.contradictions)}", style="caution")
-    return (*lines, *said("Right? Enter; or what is wrong: 3 turns it round, -3 strikes it out; several are fine."))
+    return (*lines, *said(f"Right? Enter. If not: {FIXES}; or say in your own words what is missing."))
 
 
 def _question(now: Consultation) -> tuple[Said, ...]:
@@ -85,7 +100,7 @@ def _question(now: Consultation) -> tuple[Said, ...]:
     return (
         *said(plan.text, style="title"),
         *danger,
-        *said(*(f"  {letter}) yes: {spoken(choice)}" for letter, choice in lettered)),
+        *said(*(f"  {letter}) yes: {named(now, choice)}" for letter, choice in lettered)),
         *said(f"({ways})", style="quiet"),
     )
 
@@ -103,7 +118,7 @@ def _check(now: Consultation) -> tuple[Said, ...]:
             "The owner can do this one, on the telephone; or type 'bench' when the machine is here.", style="quiet"
         )
     lines += how_to(record)
-    if needs := ", ".join((*record.tools, *record.spares)):
+    if needs := spoken_all((*record.tools, *record.spares)):
         lines += said(f"  needs {needs}", style="quiet")
     limits = limits_of(now, record)
     reading = f", or the reading in {limits[0].unit}" if len(limits) == 1 else ""

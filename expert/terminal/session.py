@@ -62,6 +62,16 @@ class Screen(Protocol):
 def hold(now: Consultation, screen: Screen, keeper: Keeper) -> int:
     """Hold a consultation to its end; give the exit code."""
     keeper.keep(now)
+    try:
+        _talk(now, screen, keeper)
+    finally:
+        # Also after an interrupt while something was worked out: what is kept is kept.
+        screen.show(said(keeper.opened))
+    return 0
+
+
+def _talk(now: Consultation, screen: Screen, keeper: Keeper) -> None:
+    """Show what comes next and take line after line, until the input ends or somebody leaves."""
     _show_step(now, screen)
     while (line := screen.ask(now)) is not None:
         now = replace(now, width=screen.width())
@@ -84,17 +94,16 @@ def hold(now: Consultation, screen: Screen, keeper: Keeper) -> int:
             screen.show(opening(now))
         elif (now.case.findings, now.case.outcomes) != (before.case.findings, before.case.outcomes):
             screen.show(changes(before, now))
-        if _target(before) != _target(now):
+        if _target(before) != _target(now) or not reply.say:
             _show_step(now, screen)
         else:
             screen.show(remind(now))
-    screen.show(said(keeper.opened))
-    return 0
 
 
 def _target(now: Consultation) -> object:
     """Give what stands on the screen, so that it is shown again only when it is another."""
     return {
+        "closed": (now.step,),
         "danger": (now.step, tuple(raised.hazard.id for raised in now.unanswered)),
         "correct": (now.step, now.case.findings, now.case.build),
         "question": (now.step, now.question and now.question.id),

@@ -1,6 +1,6 @@
 """Steps back and forth in the log, and the end of a session."""
 
-from expert.case import Entry, HandEntry, NoteEntry, PartEntry, SkipEntry, StepEntry, effective
+from expert.case import Entry, HandEntry, NoteEntry, PartEntry, ReopenEntry, SkipEntry, StepEntry, effective
 from expert.report.course import words_of
 from expert.terminal.answers import part_line
 from expert.terminal.consultation import Consultation, Reply, UnreadError, said
@@ -55,6 +55,21 @@ def _count(rest: str) -> int:
     if not rest.isdigit() or not 1 <= int(rest) <= 999:
         raise UnreadError("say how many steps, as a number: undo 3")
     return int(rest)
+
+
+def reopen(now: Consultation, rest: str) -> Reply:
+    """Go on with a closed case."""
+    if not now.case.closed:
+        raise CallError("the case is open; 'ohmbudsman cases close' ends it")
+    return Reply(now.with_entries(ReopenEntry()), said("The case is open again."))
+
+
+def while_closed(now: Consultation, reply: Reply) -> Reply:
+    """Let a closed case be looked at, noted on and stepped back in; refuse what would change what was concluded."""
+    new = reply.consultation.log[len(now.log) :]
+    if any(not isinstance(entry, NoteEntry | ReopenEntry | StepEntry) for entry in new):
+        raise CallError("the case is closed, nothing is entered; type 'reopen' to go on with it")
+    return reply
 
 
 def save(now: Consultation, rest: str) -> Reply:

@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from expert.case import AnswerEntry, PartEntry, SkipEntry, WithdrawEntry
+from expert.terminal.answers import choices_of, listed, named
 from expert.terminal.screen import opening, remind, show_step
 from knowledge.errors import CallError
 from tests.expert.terminal.talk import DEAD, after, begun, opened, say, states, text
@@ -20,23 +21,25 @@ def test_a_consultation_begins_with_what_was_understood():
     shown = [said.text for said in show_step(opened(DEAD))]
     assert opened(DEAD).step == "correct"
     assert any(line.strip().startswith("1 ") and "“" in line for line in shown)
-    assert "-3 strikes it out" in shown[-1]
+    assert "3 strikes out number 3, !3 turns it round" in shown[-1]
+    assert "what is missing" in shown[-1]
 
 
-def test_a_number_turns_a_finding_round_and_back():
+def test_a_mark_and_a_number_turn_a_finding_round_and_back():
     """The fans do not turn: 'no, they do', and back again; the numbers stay in place."""
     now = opened(DEAD)
     place = [told.id for told in now.case.findings].index("fans-spin") + 1
-    turned = after(now, str(place))
+    turned = after(now, f"!{place}")
     assert (states(now)["fans-spin"], states(turned)["fans-spin"]) == ("absent", "present")
-    assert states(after(turned, str(place)))["fans-spin"] == "absent"
+    assert states(after(turned, f"!{place}"))["fans-spin"] == "absent"
     assert turned.step == "correct"
 
 
-def test_a_minus_strikes_a_finding_out():
+@pytest.mark.parametrize("line", ["1", "-1"])
+def test_one_key_strikes_a_finding_out(line):
     """It was not told at all: neither present nor absent."""
     now = opened(DEAD)
-    struck = after(now, "-1")
+    struck = after(now, line)
     gone = now.case.findings[0].id
     assert gone not in states(struck)
     assert struck.log[-1] == WithdrawEntry(finding=gone)
@@ -46,8 +49,28 @@ def test_several_corrections_go_by_the_numbers_on_the_screen():
     """Striking out 1 does not move 2 while the line is read."""
     now = opened(DEAD)
     first, second = (told.id for told in now.case.findings[:2])
-    both = after(now, "-1, -2")
+    both = after(now, "1, -2")
     assert not {first, second} & states(both).keys()
+
+
+def test_what_was_taken_out_and_put_back_is_set_right():
+    """The card was out for cleaning only: no trial without it, no reseating; and what was missed is added."""
+    now = opened("The tower is dead. I took the graphic card out to get at the dust and put it all back.")
+    wrong = [n for n, told in enumerate(listed(now), start=1) if told.id.startswith("graphics-")]
+    assert wrong
+    mended = after(now, " ".join(map(str, wrong)), "it got wet in the cellar")
+    assert mended.step == "danger"
+    assert [name for name in states(mended) if name.startswith("graphics-")] == []
+    added = after(mended, "unplugged at the wall, owner told")
+    assert states(added)["liquid-spilled"] == "present"
+    assert added.step == "correct"
+
+
+def test_what_cannot_be_read_while_correcting_says_how_to_go_on():
+    """The list is still to be found right."""
+    reply = say(opened(DEAD), "xyzzy plugh")
+    assert "strikes out number 3" in text(reply)
+    assert "Enter if the rest is right" in text(reply)
 
 
 @pytest.mark.parametrize(("line", "words"), [("0", "no 0"), ("99", "has 1 to"), ("no", "type the number")])
@@ -70,7 +93,7 @@ def test_the_list_can_be_had_again():
     assert after(begun(), "understood").step == "correct"
     now = after(begun(), "understood -1")
     assert isinstance(now.log[-1], WithdrawEntry)
-    with pytest.raises(CallError, match="understood 3 -5"):
+    with pytest.raises(CallError, match="understood 3 !5"):
         say(begun(), "understood the fans")
 
 
@@ -182,3 +205,16 @@ def test_what_the_message_leads_to_is_told_danger_first():
 def test_every_step_has_a_reminder():
     """One line, so that what is open is not lost from sight."""
     assert len(remind(begun())) == len(remind(opened(DEAD))) == len(remind(after(begun(), "check power-drain"))) == 1
+
+
+def test_choices_are_called_by_name():
+    """Every choice that is a part or a rung of the chain by its title; what is told back as well."""
+    now = begun()
+    titles = {record.id: record.title for record in (*now.base.stages, *now.base.build_parts)}
+    told = {q.asks: choices_of(now, q.asks) for q in now.base.questions}
+    named_ones = {choice for choices in told.values() for choice in choices if choice in titles}
+    assert {"graphics", "mains"} <= named_ones
+    assert named(now, "graphics") == "graphics card"
+    assert named(now, "no-change") == "no change"
+    now = opened("I put a new graphics card in and now it is dead, no fans.")
+    assert any("[graphics card]" in said.text for said in show_step(now))

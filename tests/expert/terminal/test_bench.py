@@ -4,9 +4,11 @@ The limits of the coin cell and of the +12 V rail are those of the base; a full 
 60086-2, CR2032), the +12 V rail 11.40 to 12.60 V (ATX12V design guide 2.x, table 2).
 """
 
+from dataclasses import replace
+
 import pytest
 
-from expert.case import HandEntry, MeasureEntry, OutcomeEntry, PartEntry
+from expert.case import CloseEntry, HandEntry, MeasureEntry, OutcomeEntry, PartEntry
 from expert.elimination import eliminate
 from expert.terminal.bench import lifts
 from expert.terminal.consultation import ON_BENCH
@@ -221,3 +223,124 @@ def test_no_text_of_ours_opens_a_supply():
     """The plan for a convicted supply refuses it."""
     now = after(begun(BARE), "swap psu known-good cured")
     assert "inside the supply" in text(say(now, "plan"))
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "x",
+        "",
+        "ok ok ok",
+        "yes yes, all done",
+        "done it",
+        "x y z",
+        "have spare psu, known-good bench",
+        "part psu 450 W",
+    ],
+)
+def test_an_account_takes_a_few_words_and_no_call(line):
+    """Nor does an empty line pass, and what is asked for is shown again."""
+    now = after(begun(), SMOKE)
+    try:
+        reply = say(now, line)
+    except CallError as error:
+        assert "what was done" in str(error)  # noqa: PT017  # an empty line raises nothing
+        return
+    assert reply.consultation.unanswered
+    assert "what was done" in show_step(reply.consultation)[-1].text
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["pulled the plug", "leave it unplugged, owner told", "quit using it, owner told", "bench supply pulled out"],
+)
+def test_an_account_may_begin_like_a_command(line):
+    """A word that takes nothing is no command where words follow it."""
+    reply = say(after(begun(), SMOKE), line)
+    assert not reply.leave
+    assert reply.consultation.case.notes[-1].words == line
+    assert not reply.consultation.unanswered
+
+
+def test_a_danger_that_comes_up_again_is_asked_about_again():
+    """By another finding, by the same once more, and when what lifted it turns out not to hold; not by anything else."""
+    settled = after(begun(), "there was a burning smell", "unplugged at the wall")
+    assert after(settled, "note the owner calls at six", "no", "the fans spin").step != "danger"
+    for line in ("smoke came out of the back", "there was a burning smell again"):
+        again = after(settled, line)
+        assert again.step == "danger"
+        assert after(again, "pulled the plug once more").step != "danger"
+    lifted = after(settled, "seen burnt-part-replaced yes")
+    assert "fire" not in {raised.hazard.id for raised in lifted.assessment.hazards}
+    assert after(lifted, "seen burnt-part-replaced no").step == "danger"
+
+
+def test_undo_across_a_second_danger_goes_back_to_the_first_account():
+    """The later smoke and its account are taken back: the first account holds again; redo asks again."""
+    settled = after(begun(), "there was a burning smell", "unplugged at the wall")
+    twice = after(settled, "smoke came out of the back", "pulled the plug once more")
+    assert after(twice, "undo").step == "danger"
+    back = after(twice, "undo", "undo")
+    assert (back.step, back.case) == (settled.step, settled.case)
+    assert after(back, "redo").step == "danger"
+
+
+# ---- closed ----
+
+
+def closed():
+    """Give a case that was closed with a cause found."""
+    return begun().with_entries(CloseEntry(cause="psu-lead-loose", words="pressed home"))
+
+
+def test_a_closed_case_proposes_nothing_and_offers_to_go_on():
+    """What was found is said; it can be looked at and noted on."""
+    now = closed()
+    shown = "\n".join(line.text for line in show_step(now))
+    assert now.step == "closed"
+    assert "It is closed: board's main power lead" in shown
+    assert "reopen" in shown
+    assert "Do this" not in shown
+    assert text(say(now, "why")) == "Nothing is being asked."
+    for line in ("summary", "plan", "letter", "parts"):
+        assert after(now, line).log == now.log
+    assert after(now, "note fetched on Friday").step == "closed"
+
+
+@pytest.mark.parametrize("line", ["it smokes", "done power-drain cured", "have spare psu", "measure coin-cell 3.0 V"])
+def test_nothing_is_entered_into_a_closed_case(line):
+    """Before it is opened again."""
+    with pytest.raises(CallError, match="type 'reopen'"):
+        say(closed(), line)
+
+
+def test_a_reopened_case_goes_on_where_it_was():
+    """With the question that was next; an undo of the closing does the same."""
+    again = after(closed(), "reopen")
+    assert (again.step, again.question) == (begun().step, begun().question)
+    assert after(closed(), "undo").case == begun().case
+    with pytest.raises(CallError, match="is open"):
+        say(again, "reopen")
+
+
+def test_a_danger_in_a_case_closed_in_the_meantime_waits_for_the_reopening():
+    """It is named while the case is closed, and asked about when it is open."""
+    now = after(begun(), SMOKE).with_entries(CloseEntry())
+    assert "smoke, flames" in "\n".join(line.text for line in show_step(now))
+    assert after(now, "reopen").step == "danger"
+
+
+# ---- names ----
+
+
+def test_what_a_check_needs_is_named_in_words():
+    """No id among tools and spares: neither where it is proposed, nor in the list, nor where a separator is missing."""
+    now = begun(BARE)
+    ids = {item for record in now.base.checks for item in (*record.tools, *record.spares) if "-" in item}
+    assert ids
+    for record in now.base.checks:
+        chosen = replace(now, chosen=record.id)
+        needs = [line.text for line in show_step(chosen) if line.text.startswith("  needs ")] if chosen.check else []
+        assert [line for line in needs if any(item in line for item in ids)] == []
+    listed = text(say(now, "checks")) + text(say(now, "stuck"))
+    assert [item for item in ids if f"needs {item}" in listed or f", {item}" in listed] == []

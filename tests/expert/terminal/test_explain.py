@@ -1,5 +1,6 @@
 """Explanations: down to the owner's words, previews that enter nothing, steps back and forth, help, completion."""
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -134,3 +135,28 @@ def test_the_bar_fits_any_width_and_names_the_danger_first():
         assert len(line) < width
         assert (line.startswith("! fire"), style) == (True, "danger")
     assert bar(opened(DEAD))[0].startswith("fails at")
+
+
+def test_no_reason_is_given_twice():
+    """A finding that names a part holds with it and without it; its words stand once below a rule."""
+    now = begun("I put a new graphics card in. Now it starts and stops again after a second, over and over.")
+    for cause in now.assessment.belief.causes:
+        blocks = re.split(r"\n(?=[+-] )", text(say(now, f"how {cause.id}")))
+        for block in blocks:
+            lines = block.splitlines()
+            assert len(lines) == len(set(lines)), block
+
+
+def test_why_speaks_of_what_stands_on_the_screen():
+    """While the list is corrected nothing is asked; what if goes by the question that is shown."""
+    assert "likely): then" not in text(say(opened(DEAD), "why"))
+    now = begun()
+    assert now.question.text in text(say(now, "whatif no"))
+
+
+def test_a_word_that_takes_nothing_is_no_command_in_a_sentence():
+    """'why' asked with a story behind it tells the story; with words that say nothing it is refused."""
+    told = after(begun(), "why is it that the fans spin now but no picture comes")
+    assert {finding.id for finding in told.case.findings} >= {"fans-spin", "picture"}
+    with pytest.raises(CallError, match="nothing goes after"):
+        say(begun(), "causes please")
