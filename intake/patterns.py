@@ -8,11 +8,12 @@ A pattern is compiled when its words first turn up together, so that thousands o
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, Protocol, TypeVar
 
 from spacy.matcher import Matcher
 
@@ -21,7 +22,7 @@ from intake.words import Word, normal_forms, split, stem
 if TYPE_CHECKING:
     from spacy.tokens import Doc, Span
 
-    from intake.lexicon import Lexicon
+    from intake.terms import Terms
 
 Owner = TypeVar("Owner")
 
@@ -49,6 +50,16 @@ class Element:
         exact = {f"={norm}" for norm in self.norms}
         return self.stems | exact | ({_NUMBER} if self.number else set())
 
+    def plain(self) -> list[Any]:
+        """Give what `of_plain` makes the element of again; no stem and no word has a bar in it, which parts choices."""
+        return ["|".join(sorted(self.stems)), "|".join(sorted(self.norms)), *_FLAGS(self)]
+
+    @classmethod
+    def of_plain(cls, plain: Sequence[Any]) -> "Element":
+        """Make the element of what `plain` gave."""
+        stems, norms, *flags = plain
+        return cls(frozenset(stems.split("|") if stems else ()), frozenset(norms.split("|") if norms else ()), *flags)
+
     def tests(self) -> list[dict[str, Any]]:
         """The token tests of spaCy's matcher, one of which must hold."""
         if self.gap:
@@ -61,6 +72,9 @@ class Element:
         return [test | {"OP": "?"} for test in tests] if self.optional else tests
 
 
+_FLAGS = attrgetter("number", "optional", "gap", "across")
+
+
 class Match(NamedTuple):
     """A match in a doc: tokens start..end (half-open), `literal` those that the pattern names (no filler, no gap)."""
 
@@ -69,7 +83,16 @@ class Match(NamedTuple):
     literal: frozenset[int]
 
 
-def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
+class Known(Protocol):
+    """What a pattern is parsed against."""
+
+    terms: "Terms"
+
+    def concept(self, name: str) -> Element:
+        """Give the element that matches any word of a concept; raise `KeyError` where there is none."""
+
+
+def parse(text: str, known: Known) -> Iterator[Element]:
     """Yield the elements of a pattern; terms of several words become one element, as they do in a message.
 
     Raises `KeyError` for an unknown concept and `ValueError` for an empty or wrong pattern.
@@ -80,9 +103,9 @@ def parse(text: str, lexicon: "Lexicon") -> Iterator[Element]:
         if piece and _is_plain(piece):
             plain += split(piece)
             continue
-        elements += [Element(frozenset([stem(word.norm)])) for word in lexicon.terms.merge(plain)]
+        elements += [Element(frozenset([stem(word.norm)])) for word in known.terms.merge(plain)]
         plain = []
-        elements += [_element(piece, lexicon)] if piece else []
+        elements += [_element(piece, known)] if piece else []
     if all(element.gap or element.optional for element in elements):
         raise ValueError("it names no word that must be there")
     yield from elements
@@ -97,7 +120,7 @@ def compound(choice: str) -> tuple[str, ...]:
     return tuple(word.norm for word in split(choice)) if _is_plain(choice) else ()
 
 
-def _element(piece: str, lexicon: "Lexicon") -> Element:
+def _element(piece: str, known: Known) -> Element:
     if piece in _GAPS:
         return Element(gap=_GAPS[piece], across=piece == _ACROSS)
     optional = piece.endswith("?") and len(piece) > 1
@@ -108,7 +131,7 @@ def _element(piece: str, lexicon: "Lexicon") -> Element:
         if choice == _NUMBER:
             number = True
         elif choice.startswith("{") and choice.endswith("}"):
-            concept = lexicon.concept(choice[1:-1])
+            concept = known.concept(choice[1:-1])
             stems |= concept.stems
             norms |= concept.norms
         elif choice.startswith("=") and len(choice) > 1:
@@ -169,17 +192,17 @@ class Pattern(Generic[Owner]):
 class PatternSet(Generic[Owner]):
     """Patterns with an index by the rarest word that each needs; `find` runs those that can match at all."""
 
-    def __init__(self, fillers: frozenset[str], patterns: Iterable[Pattern[Owner]]) -> None:
-        self._patterns = tuple(patterns)
+    def __init__(
+        self,
+        fillers: frozenset[str],
+        patterns: Sequence[Pattern[Owner]],
+        index: Mapping[str, Sequence[int]] | None = None,
+    ) -> None:
+        self._patterns = patterns
         self._filler = {"LEMMA": {"IN": sorted({*fillers, *_JOIN_MARKS})}, "TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
         self._has_fillers = bool(fillers)
-        self._index: dict[str, list[int]] = {}
+        self._index = index_of(patterns) if index is None else index
         self._matchers: dict[int, tuple[Matcher, list[int]]] = {}
-        common = Counter(key for pattern in self._patterns for keys in pattern.needs for key in keys)
-        for number, pattern in enumerate(self._patterns):
-            rarest = min(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
-            for key in rarest:
-                self._index.setdefault(key, []).append(number)
 
     def __iter__(self) -> Iterator[Pattern[Owner]]:
         """Give the patterns in the order of the files."""
@@ -227,6 +250,17 @@ class PatternSet(Generic[Owner]):
             places.append(element.tests())
             limits.append(element.gap)
         return places, limits
+
+
+def index_of(patterns: Sequence[Pattern[Any]]) -> dict[str, list[int]]:
+    """Give the numbers of the patterns by each key of the element that is rarest among them all."""
+    index: dict[str, list[int]] = {}
+    common = Counter(key for pattern in patterns for keys in pattern.needs for key in keys)
+    for number, pattern in enumerate(patterns):
+        rarest = min(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
+        for key in sorted(rarest):
+            index.setdefault(key, []).append(number)
+    return index
 
 
 def key_places(span: "Span") -> dict[str, list[int]]:

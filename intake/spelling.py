@@ -6,13 +6,12 @@ first letter the same, or swapped with the second. Our vocabulary is asked befor
 trade words as rare.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
-from functools import cache, cached_property
-from math import log10
+from collections.abc import Iterable, Iterator, Sequence
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
+from intake.frequency import zipf
 from intake.words import shortened, stem
 
 REAL_WORD = 3.0  # Zipf frequency (log10 per thousand million words) from which a word is no typing error
@@ -25,10 +24,17 @@ _SHORTEST_DROPPED = 5  # letters of a word whose g may have been dropped; "thin"
 class Spelling:
     """The vocabulary, and the mending of one word."""
 
-    def __init__(self, words: Iterable[str]) -> None:
+    def __init__(
+        self, words: Iterable[str], stems: Iterable[str] | None = None, candidates: Sequence[str] | None = None
+    ) -> None:
         self.words = frozenset(word for word in words if word.isalpha())
-        self.stems = frozenset(map(stem, self.words))
+        self.stems = frozenset(map(stem, self.words) if stems is None else stems)
+        self._candidates = _candidates(self.words) if candidates is None else candidates
         self._mended: dict[str, str | None] = {}
+
+    def plain(self) -> dict[str, list[str]]:
+        """Give the arguments that make the same vocabulary again, without stemming or looking up a word."""
+        return {"words": sorted(self.words), "stems": sorted(self.stems), "candidates": list(self._candidates)}
 
     def knows(self, word: str) -> bool:
         """Tell whether the word, or a word with its stem, is in the vocabulary."""
@@ -36,7 +42,7 @@ class Spelling:
 
     def is_real(self, word: str) -> bool:
         """Tell whether English knows the word, or we do."""
-        return self.knows(word) or _zipf(word) >= REAL_WORD
+        return self.knows(word) or zipf(word) >= REAL_WORD
 
     def mend(self, word: str) -> str | None:
         """Give the word of the vocabulary that was meant, or None: "baord" -> "board"; "bored" -> None."""
@@ -53,7 +59,7 @@ class Spelling:
         if not word.endswith("in") or len(word) < _SHORTEST_DROPPED or self.is_real(word):
             return word  # the common ones ("nothin") are spelled out by the grammar: the guard holds for all
         forms = (word + "g", f"{word[:-2]}{word[-3]}ing")
-        return next((form for form in forms if _zipf(form) >= max(REAL_WORD, _zipf(word) + _FAR_COMMONER)), word)
+        return next((form for form in forms if zipf(form) >= max(REAL_WORD, zipf(word) + _FAR_COMMONER)), word)
 
     def _nearest(self, word: str) -> str | None:
         for form in shortened(word):
@@ -72,12 +78,11 @@ class Spelling:
         nearest = {stem(candidate): candidate for candidate in fuller or closest}
         return next(iter(nearest.values())) if len(nearest) == 1 else None
 
-    @cached_property
-    def _candidates(self) -> list[str]:
-        """The vocabulary with its inflections, in a fixed order."""
-        words = {word for word in self.words if len(word) >= _SHORTEST}
-        words |= {form for word in words for form in _inflections(word) if _zipf(form) >= _ATTESTED}
-        return sorted(words)
+
+def _candidates(words: Iterable[str]) -> list[str]:
+    """The vocabulary with its inflections, in a fixed order."""
+    long = {word for word in words if len(word) >= _SHORTEST}
+    return sorted(long | {form for word in long for form in _inflections(word) if zipf(form) >= _ATTESTED})
 
 
 def allowed_edits(word: str, candidate: str) -> int:
@@ -101,19 +106,3 @@ def _inflections(word: str) -> Iterator[str]:
     yield from (word + word[-1] + ending for ending in ("ed", "ing"))
     if word.endswith("e"):
         yield from (word[:-1] + ending for ending in ("ed", "ing"))
-
-
-def _zipf(word: str) -> float:
-    """Give log10 of how often the word stands in a thousand million words of English; 0 for a word off the list."""
-    frequency = _frequencies().get(word)
-    return round(log10(frequency) + 9.0, 2) if frequency else 0.0
-
-
-@cache
-def _frequencies() -> Mapping[str, float]:
-    # Here: the list takes a moment, and many messages hold no unknown word. The dictionary is asked itself, since the
-    # library's own look-up splits every word into tokens first.
-    from wordfreq import get_frequency_dict
-
-    frequencies: Mapping[str, float] = get_frequency_dict("en", wordlist="small")
-    return frequencies

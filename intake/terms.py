@@ -19,20 +19,27 @@ _Stretch = tuple[tuple[int, int], frozenset[str]]
 
 
 class Terms:
-    """All terms of several words, by the stem of their first word, the longest first.
+    """All terms of several words, stemmed; by their first word, the longest first. Those of one word are left out.
 
     What is in a `sealed` term stays hidden from every pattern that does not name the term itself.
     """
 
     def __init__(
-        self, terms: Iterable[tuple[str, ...]], fillers: frozenset[str], sealed: Iterable[tuple[str, ...]] = ()
+        self,
+        terms: Iterable[tuple[str, ...]],
+        fillers: frozenset[str] = frozenset(),
+        sealed: Iterable[tuple[str, ...]] = (),
     ) -> None:
-        stems = {tuple(map(stem, term)) for term in terms if len(term) > 1}
+        stems = {term for term in terms if len(term) > 1}
         self._fillers = fillers
-        self._sealed = frozenset(tuple(map(stem, term)) for term in sealed)
+        self._sealed = frozenset(sealed)
         self._by_first: dict[str, list[tuple[str, ...]]] = {}
         for term in sorted(stems, key=lambda term: (-len(term), term)):
             self._by_first.setdefault(term[0], []).append(term)
+
+    def __iter__(self) -> Iterator[tuple[str, ...]]:
+        """Give the terms in a fixed order."""
+        return (term for terms in self._by_first.values() for term in terms)
 
     def merge(self, words: Iterable[Word]) -> Iterator[Word]:
         """Merge terms, the longest first: power, supply -> "power supply"."""

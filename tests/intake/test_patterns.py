@@ -4,6 +4,7 @@ import pytest
 
 from intake.lexicon import Lexicon
 from intake.patterns import Pattern, PatternSet, parse
+from intake.prepared import Compiler
 from intake.read import reader
 from knowledge import shipped_base
 from knowledge.errors import KnowledgeError
@@ -13,11 +14,10 @@ from tests.intake.small import BASE
 
 
 def _matches(pattern, text):
-    nlp = reader(BASE)
-    lexicon = nlp.tokenizer.lexicon
-    patterns = (Pattern(pattern, elements, None) for elements in lexicon.terms.variants(tuple(parse(pattern, lexicon))))
-    doc = nlp(text)
-    hits = PatternSet(lexicon.fillers, patterns).find(doc[:])
+    known = Compiler(BASE)
+    patterns = [Pattern(pattern, elements, None) for elements in known.terms.variants(tuple(parse(pattern, known)))]
+    doc = reader(BASE)(text)
+    hits = PatternSet(known.fillers, patterns).find(doc[:])
     return {text[doc._.offsets[match.start][0] : doc._.offsets[match.end - 1][1]] for _, match in hits}
 
 
