@@ -14,6 +14,7 @@ from expert.build import title_of
 from expert.case import Case
 from expert.elimination import PartStatus
 from expert.evidence import Evidence
+from expert.trace import Firing
 from knowledge.models import Finding, KnowledgeBase
 
 STRONG = 1.0  # the grade "strong" of Jeffreys: a piece of that weight does not go away unasked
@@ -103,10 +104,11 @@ def _of_causes(base: KnowledgeBase, assessment: Assessment) -> Iterator[Contradi
             worst = next((e for e in cause.counted if e.weight <= -STRONG), None)
         if best and worst:
             pro, con = (_reason(base, assessment, piece) for piece in (best, worst))
+            seen = [_seen(base, assessment, piece) for piece in (best, worst)]
             yield Contradiction(
                 cause.id,
                 f"Strong evidence both ways about “{cause.title}”: {pro} Against it: {con}",
-                f"Which of the two was seen for certain: {_seen(base, best)}, or {_seen(base, worst)}?",
+                f"Which of the two was seen for certain: {seen[0]}, or {seen[1]}?",
             )
 
 
@@ -122,7 +124,7 @@ def _of_the_whole(base: KnowledgeBase, assessment: Assessment) -> Iterator[Contr
             leading.id,
             f"No listed cause explains everything: even the leading one, “{leading.title}”, does not go with this:"
             f" {_reason(base, assessment, worst)}",
-            f"Was it seen for certain: {_seen(base, worst)}?",
+            f"Was it seen for certain: {_seen(base, assessment, worst)}?",
         )
 
 
@@ -133,20 +135,23 @@ def _worst(cause: RankedCause) -> Evidence | None:
 
 def _reason(base: KnowledgeBase, assessment: Assessment, piece: Evidence) -> str:
     """Say why a piece of evidence speaks: the reason of its rule, or the check with its outcome."""
-    firing = next(firing for firing in assessment.firings if firing.rule == piece.rule)
+    firing = _firing(assessment, piece)
     check = piece.rule.partition("/")[0] if "/" in piece.rule else ""
     title = next((c.title for c in base.checks if c.id == check), "")
     return f"{title}: {firing.because}." if title else firing.because
 
 
-def _seen(base: KnowledgeBase, piece: Evidence) -> str:
-    """Name what a piece of evidence rests on: the check, or its findings by their titles."""
+def _firing(assessment: Assessment, piece: Evidence) -> Firing:
+    return next(firing for firing in assessment.firings if firing.rule == piece.rule)
+
+
+def _seen(base: KnowledgeBase, assessment: Assessment, piece: Evidence) -> str:
+    """Name what a piece of evidence rests on: the check with its outcome, or what was told, by the titles."""
     check, _, outcome = piece.rule.partition("/")
     for known in base.checks if outcome else ():
         if known.id == check:
             came = next(o.title for o in known.outcomes if o.id == outcome)
             return f"“{known.title}: {came}”"
-    titles = {finding.evidence_group: finding.title for finding in reversed(base.findings)}
-    titles |= {finding.id: finding.title for finding in base.findings}
-    titles |= {known.id: known.title for known in base.checks}
-    return " with ".join(f"“{titles.get(group, group)}”" for group in sorted(piece.groups))
+    titles = {finding.id: finding.title for finding in base.findings} | {c.id: c.title for c in base.checks}
+    stated = sorted({claim.id for claim in _firing(assessment, piece).evidence})
+    return " with ".join(f"“{titles.get(name, name)}”" for name in stated)

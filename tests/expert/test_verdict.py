@@ -111,6 +111,7 @@ def test_strong_evidence_both_ways_is_asked_about():
     _, verdict = verdict_of(case_of("dead, pop, known-good-supply-beside-case/no-change"))
     (found,) = [c for c in verdict.contradictions if c.about in ("psu", "psu-failed")]
     assert "pop or bang" in found.question
+    assert "smell" not in found.question, "of the same group of findings, but nobody told of one"
     assert "Known-good supply" in found.question
 
 
