@@ -48,7 +48,8 @@ def why(now: Consultation, rest: str) -> Reply:
     if now.step == "check" and now.check:
         plan = now.check
         titles = {outcome.id: outcome.title for outcome in now.check_record(plan.id).outcomes}
-        return Reply(now, said(plan.why, *(f"  {_effect(now, p, titles[p.outcome])}" for p in plan.outcomes)))
+        worth = plan.why.partition(":")[0]  # what follows there are the likeliest outcomes; here all are told
+        return Reply(now, said(f"{worth}:", *(f"  {_effect(now, p, titles[p.outcome])}" for p in plan.outcomes)))
     if now.step != "question" or now.question is None:
         return Reply(now, said("Nothing is being asked."))
     record = now.question_record(now.question)

@@ -94,7 +94,7 @@ def _talk(now: Consultation, screen: Screen, keeper: Keeper) -> None:
             screen.show(opening(now))
         elif (now.case.findings, now.case.outcomes) != (before.case.findings, before.case.outcomes):
             screen.show(changes(before, now))
-        if _target(before) != _target(now) or not reply.say:
+        if _target(before) != _target(now) or not (reply.say or reply.save_to):
             _show_step(now, screen)
         else:
             screen.show(remind(now))

@@ -52,6 +52,11 @@ class Terminal:
         """Give the screen as it is, its lines joined by newlines."""
         return "\n".join(line.rstrip() for line in self._screen.display)
 
+    def printed(self, since: int = 0) -> list[str]:
+        """Give the lines that were printed from this place of the output on; what the editor draws is left out."""
+        lines = re.sub(r"\x1b\[[0-9;]*m", "", self.output[since:]).replace("\r", "").split("\n")
+        return [line for line in lines if line.strip() and "\x1b" not in line]
+
     def see(self, *wanted: str, seconds: float = 20) -> str:
         """Wait until all of this is on the screen, line ends counting as blanks; give the screen."""
         end = time.monotonic() + seconds

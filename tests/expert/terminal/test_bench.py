@@ -263,7 +263,7 @@ def test_an_account_may_begin_like_a_command(line):
 
 
 def test_a_danger_that_comes_up_again_is_asked_about_again():
-    """By another finding, by the same once more, and when what lifted it turns out not to hold; not by anything else."""
+    """By another finding, by the same once more, or when what lifted it turns out not to hold; else not."""
     settled = after(begun(), "there was a burning smell", "unplugged at the wall")
     assert after(settled, "note the owner calls at six", "no", "the fans spin").step != "danger"
     for line in ("smoke came out of the back", "there was a burning smell again"):

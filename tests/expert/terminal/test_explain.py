@@ -52,7 +52,9 @@ def test_whatif_shows_a_danger_beforehand():
 def test_why_says_what_each_way_out_would_mean():
     """For a question and for a check."""
     assert "likely): then" in text(say(begun(), "why"))
-    assert "bits" in text(say(after(begun(), "check power-drain"), "why"))
+    why = text(say(after(begun(), "check power-drain"), "why"))
+    assert "bits" in why
+    assert [why.count(outcome) for outcome in ("no change", "it starts after the drain")] == [1, 1]
 
 
 @pytest.mark.parametrize("command", ["causes", "checks", "parts", "stuck", "plan", "hazards", "summary", "letter"])
