@@ -43,12 +43,10 @@ SWAPPED = {"any": "all", "all": "any", "min": "max", "max": "min"}
 # Their hazard follows from one of their signs by a rule of its own already; what they add is the reason.
 SECOND_REASONS = {
     "clicking-drive-in-no-start-is-data-loss",  # the noise alone
-    "melted-and-tripped-is-mains-fault",  # the lead that wobbles
+    "melted-wobbling-plug-is-mains-fault",  # the lead that wobbles
     "repasted-and-hot-is-overheating",  # the heat alone
-    "sparks-with-pop-are-fire",  # the bang alone
     "supply-tried-on-odd-board-is-wrong-supply",  # the board alone
     "swollen-battery-is-fire",  # the smoke alone
-    "wet-and-tripped-may-shock",  # the tingle alone
 }
 
 
