@@ -12,7 +12,7 @@ import pytest
 from expert.ambiguity import TRIFLE, find_ambiguity, inseparable, separation, stop_testing, tells_apart
 from expert.planner import rank_checks
 from knowledge.models import Check
-from tests.expert.test_planner import base, cause, check, checks_for, look
+from tests.expert.plans import base, cause, check, checks_for, look
 
 MATRIX = {
     "psu-failed": (0.25, "10000"),
@@ -40,7 +40,10 @@ def columns(rows: dict[str, str]) -> list[Check]:
     ],
 )
 def test_the_groups_of_a_test_matrix_have_its_figures_of_merit(tests, detected, isolated, size, best):
-    """Seven faults, five tests, then fewer of them (EX-4.7); a fault without a row of ones is not detected."""
+    """Seven faults, five tests, then fewer; a fault without a row of ones is not detected.
+
+    The figures of merit as in Sheppard & Kaufman on IEEE P1522; the matrix is invented, its figures are by hand.
+    """
     p = {name: share for name, (share, _) in MATRIX.items()}
     every = columns({name: row for name, (_, row) in MATRIX.items()})
     used = [every[n - 1] for n in tests]
@@ -56,7 +59,7 @@ def test_the_groups_of_a_test_matrix_have_its_figures_of_merit(tests, detected, 
 
 
 def test_all_five_tests_are_needed_and_leave_one_pair():
-    """The worked matrix again: the two leads look alike; without any one test more faults do (EX-4.7)."""
+    """The worked matrix again: the two leads look alike; without any one test more faults do."""
     every = columns({name: row for name, (_, row) in MATRIX.items()})
     groups = inseparable(MATRIX, every)
     assert [group for group in groups if len(group) > 1] == [("psu-lead-loose", "cpu-power-loose")]
@@ -65,14 +68,17 @@ def test_all_five_tests_are_needed_and_leave_one_pair():
 
 
 def test_one_fault_masks_two_others_together():
-    """Rows 11, 10, 01: the first looks like the other two at once (EX-4.8), a pair whose row is their union."""
+    """Rows 11, 10, 01: the first looks like the other two at once, a pair whose row is their union.
+
+    Masking of multiple faults: Deb, Pattipati et al. 1995, multi-signal flow graphs (from memory).
+    """
     rows = {"first": "11", "second": "10", "third": "01", "second-and-third": "11"}
     assert inseparable(rows, columns(rows)) == (("first", "second-and-third"), ("second",), ("third",))
 
 
 @pytest.mark.parametrize("seed", range(20))
 def test_one_more_test_never_merges_two_groups(seed):
-    """Random matrices of graded likelihoods (property 7), with every order of magnitude of separation."""
+    """Random matrices of graded likelihoods, with every order of magnitude of separation."""
     draw = random.Random(seed)
     names = [f"c{n}" for n in range(6)]
     checks = [check(f"t{n}", {name: draw.choice([0.02, 0.3, 0.5, 0.6, 0.98]) for name in names}) for n in range(4)]
@@ -152,7 +158,7 @@ def test_causes_with_one_remedy_are_no_ambiguity():
 
 
 def test_stop_testing_where_no_check_saves_what_it_costs():
-    """The observation of the worked example saves 2.5 minutes for its one minute, and nothing at four (EX-2.4)."""
+    """Heckerman, Breese & Rommelse 1995, by hand: the observation saves 2.5 minutes for its one, nothing at four."""
     assert not stop_testing(checks_for(base(checks=(check("test", {"a": 0.9}),))))
     assert stop_testing(checks_for(base(checks=(check("test", {"a": 0.9}, minutes=4),))))
     locked = checks_for(base(checks=(check("test", {"a": 0.9}, risks=("energise",)),)), risks={"energise": "fire"})

@@ -57,7 +57,7 @@ def minimal(family: set[frozenset[str]]) -> set[frozenset[str]]:
 
 
 def test_the_classic_circuit_has_four_minimal_diagnoses():
-    """Three multipliers and two adders (EX-4.1); the solver agrees, and finds 27 of 32 sets possible."""
+    """De Kleer & Williams 1987: three multipliers, two adders; the solver agrees, and finds 27 of 32 sets possible."""
     found = minimal_hitting_sets(POLYBOX_CONFLICTS)
     possible = consistent(POLYBOX_PROGRAM)
     assert set(found) == sets("A1", "M1", "A2 M2", "M2 M3") == minimal(possible)
@@ -67,8 +67,8 @@ def test_the_classic_circuit_has_four_minimal_diagnoses():
     assert len(possible) == 27
 
 
-def test_the_classic_circuit_has_published_probabilities():
-    """Equal priors of .01, consistency alone (EX-4.1)."""
+def test_the_classic_circuit_has_the_probabilities_of_enumeration():
+    """De Kleer & Williams 1987, section 4: equal priors of .01, consistency alone; the figures from all 32 sets."""
     posterior = diagnosis_posterior(POLYBOX_CONFLICTS, dict.fromkeys(POLYBOX, 0.01))
     assert [posterior[frozenset({part})] for part in ("A1", "M1")] == pytest.approx([0.478026] * 2, abs=1e-6)
     assert posterior[frozenset({"A2", "M2"})] == pytest.approx(0.004829, abs=1e-6)
@@ -88,7 +88,7 @@ def test_the_classic_circuit_has_published_probabilities():
     ],
 )
 def test_one_more_measurement_narrows_the_classic_circuit(seen, conflicts, expected):
-    """Published for X, worked out for Y (EX-4.2).
+    """For X in lecture slides (Knowledge Engineering, University of Edinburgh, model-based reasoning); Y by hand.
 
     Conflicts by hand: X=4 agrees with F only through Y=6, so M1 alone; X=6 leaves F=10 against Y=6; and so on.
     """
@@ -97,7 +97,7 @@ def test_one_more_measurement_narrows_the_classic_circuit(seen, conflicts, expec
 
 
 def test_the_full_adder_has_three_diagnoses():
-    """Reiter 1987 (EX-4.3); 22 of 32 sets are possible."""
+    """Reiter 1987, the full adder (from memory); 22 of 32 sets are possible."""
     conflicts = (("X1", "X2"), ("X1", "A2", "O1"))
     possible = consistent(ADDER_PROGRAM)
     assert set(minimal_hitting_sets(conflicts)) == sets("X1", "A2 X2", "O1 X2") == minimal(possible)
@@ -115,7 +115,7 @@ def test_the_full_adder_has_three_diagnoses():
     ],
 )
 def test_hitting_sets_of_published_families(family, expected):
-    """Reiter's seven sets, and two that lecture notes print (EX-4.4); the last by hand."""
+    """Reiter 1987: seven sets (from memory); two that lecture notes print; the last by hand."""
     assert set(minimal_hitting_sets(sets(*family))) == sets(*expected.split(", "))
 
 
@@ -141,13 +141,16 @@ SWAP_PRIORS = {"psu": 0.05, "board": 0.03, "ram": 0.04, "gpu": 0.04}
     ],
 )
 def test_swaps_clear_only_as_far_as_they_reach(good_each_time, expected):
-    """A good part put back leaves a pair open; left in, it does not (EX-4.5)."""
+    """A good part put back leaves a pair open; left in, it does not.
+
+    By hand, after Reiter 1987: weak fault models, no part is cleared for having worked once.
+    """
     conflicts = [conflict_of_swap(SWAP_PRIORS, good.split()) for good in good_each_time]
     assert set(minimal_hitting_sets(conflicts)) == sets(*expected.split(", "))
 
 
 def test_a_swapped_part_falls_back_to_its_prior_and_not_to_nothing():
-    """One swap that changes nothing: the conflict is silent about the part taken out (EX-4.5)."""
+    """Reiter 1987, by hand: one swap that changes nothing is silent about the part taken out."""
     first = marginals(diagnosis_posterior([SWAP_PRIORS], SWAP_PRIORS))
     after = marginals(diagnosis_posterior([SWAP_PRIORS, conflict_of_swap(SWAP_PRIORS, ["psu"])], SWAP_PRIORS))
     # Each part's prior over 1 - P(all good); .05 / (1 - .95 * .97 * .96 * .96) = .331792 for the marginal.
@@ -164,7 +167,7 @@ def test_a_swapped_part_falls_back_to_its_prior_and_not_to_nothing():
 def test_a_part_that_a_doubtful_spare_seems_to_clear_stays_a_little_suspect(bad_spare):
     """X at .30, all else .70; the trouble stays with the spare: certain if it is elsewhere, else the spare is bad.
 
-    EX-4.6, by Bayes' rule.
+    By Bayes' rule, by hand; the replaced part as a source of information: Sun & Weld, AAAI-93.
     """
     chance, expected = bad_spare
     ((_, after),) = split((0.3, 0.7), [(chance, 1.0)])
@@ -172,7 +175,10 @@ def test_a_part_that_a_doubtful_spare_seems_to_clear_stays_a_little_suspect(bad_
 
 
 def test_a_swap_that_cures_does_not_tell_part_from_seat_and_putting_back_does():
-    """Swapping also reseats (EX-4.6): .1 failed, .2 badly seated; the trouble returns with the old part at 1 and .1."""
+    """Swapping also reseats: .1 failed, .2 badly seated; the trouble returns with the old part at 1 and .1.
+
+    By Bayes' rule, by hand, after Sun & Weld, AAAI-93.
+    """
     ((_, cured),) = split((0.1, 0.2, 0.7), [(1.0, 1.0, 0.0)])
     assert cured == pytest.approx((1 / 3, 2 / 3, 0.0))
     ((_, returned),) = split(cured, [(1.0, 0.1, 0.0)])
@@ -180,7 +186,7 @@ def test_a_swap_that_cures_does_not_tell_part_from_seat_and_putting_back_does():
 
 
 def test_the_best_probe_of_the_classic_circuit_is_published():
-    """De Kleer & Williams 1987: measure X (EX-3.3). The four minimal diagnoses at .495 .495 .005 .005.
+    """De Kleer & Williams 1987, section 4: measure X. The four minimal diagnoses at .495 .495 .005 .005.
 
     Predicted by A1, M1, {A2 M2}, {M2 M3}: X 6 4 6 6, Y 6 6 4 4, Z 6 6 8 and undetermined or 6, as the circuit says:
     A2 and M2 bad leaves Z=6; M2 and M3 bad needs Z=8.
@@ -195,9 +201,26 @@ def test_the_best_probe_of_the_classic_circuit_is_published():
     assert told == pytest.approx({"X": 0.999928, "Y": 0.080793, "Z": 0.045415}, abs=1e-6)
 
 
+def test_over_all_diagnoses_the_best_probe_is_the_same():
+    """De Kleer & Williams 1987, section 4: a diagnosis that predicts no value shares its mass over the possible ones.
+
+    What each of the 27 predicts comes from the solver; figures by hand from these: H 1.359445, and again X first.
+    """
+    posterior = diagnosis_posterior(POLYBOX_CONFLICTS, dict.fromkeys(POLYBOX, 0.01))
+    told = {}
+    for probe in "xyz":
+        allowed = {v: consistent(f"{POLYBOX_PROGRAM} :- not {probe}({v}).") for v in range(21)}
+        fits = {bad: [value for value, possible in allowed.items() if bad in possible] for bad in posterior}
+        values = sorted({found[0] for found in fits.values() if len(found) == 1})
+        rows = [[float(f == [v]) if len(f) == 1 else 1 / len(values) for f in fits.values()] for v in values]
+        told[probe] = information(tuple(posterior.values()), split(tuple(posterior.values()), rows))
+    assert entropy(posterior.values()) == pytest.approx(1.359445, abs=1e-6)
+    assert told == pytest.approx({"x": 0.994856, "y": 0.079297, "z": 0.044798}, abs=1e-6)
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_hitting_sets_are_those_of_the_solver(seed):
-    """Random families; the solver enumerates all hitting sets, and the smallest among them are kept (property 7).
+    """Random families; the solver enumerates all hitting sets, and the smallest among them are kept.
 
     One more conflict brings back no minimal diagnosis that was gone, unless by growing one that was there.
     """

@@ -31,7 +31,7 @@ def pair(first: str, then: str, chance: float) -> Pair:
 
 @pytest.mark.parametrize(("chances", "expected"), [((), 0.1), ((0.2,), 0.2), ((0.4,), 0.4), ((0.2, 0.4), 0.466667)])
 def test_noisy_or_in_the_compound_form(chances, expected):
-    """Leak .1, causes .2 and .4 (EX-1.4)."""
+    """Henrion 1989: leak .1, causes .2 and .4, each as seen with the leak in it."""
     assert noisy_or(chances, 0.1) == pytest.approx(expected, abs=1e-6)
 
 
