@@ -53,7 +53,10 @@ def check(now: Consultation, rest: str) -> Reply:
     record = now.check_record(_check_named(now, rest))
     _refuse_locked(now, record)
     if record.id not in {plan.id for plan in now.assessment.checks}:
-        return Reply(now, how_to(record))
+        # Without letters, which belong to the check that is proposed.
+        ways = " | ".join(outcome.id for outcome in record.outcomes)
+        hint = f"It would tell nothing, or needs what is not on hand. If it was done: done {record.id} {ways}"
+        return Reply(now, (*how_to(record, lettered=False), *said(hint, style="quiet")))
     return Reply(replace(now, chosen=record.id, correcting=False))
 
 
@@ -61,14 +64,14 @@ def _check_named(now: Consultation, typed: str) -> str:
     return find(typed, {record.id: record.title for record in now.base.checks}, now.base, "check")
 
 
-def how_to(record: Check) -> tuple[Said, ...]:
-    """Tell how a check is done, what to mind, and how it can come out, the outcomes lettered."""
-    lettered = zip(LETTERS, record.outcomes, strict=False)
+def how_to(record: Check, lettered: bool = True) -> tuple[Said, ...]:
+    """Tell how a check is done, what to mind, and how it can come out, the outcomes lettered where a letter enters."""
+    marks = [f"{letter})" for letter in LETTERS] if lettered else ["-"] * len(record.outcomes)
     return (
         *said(f"Do this: {record.title} ({record.minutes} min)", style="title"),
         *said(*(f"  ! {precaution}" for precaution in record.precautions), style="caution"),
         *said(f"  {record.how}"),
-        *said(*(f"  {letter}) {outcome.title}" for letter, outcome in lettered)),
+        *said(*(f"  {mark} {outcome.title}" for mark, outcome in zip(marks, record.outcomes, strict=False))),
     )
 
 

@@ -85,7 +85,7 @@ def help_for(now: Consultation, rest: str) -> Reply:
         "Answer a question with yes, no or ?; a proposed check with the letter of its outcome.",
         "Or say it in your own words; several answers at once are fine.",
     ]
-    lines = [Said(f"{name:10}{command.about}") for name, command in COMMANDS.items()]
+    lines = [Said(f"{name:11}{command.about}") for name, command in COMMANDS.items()]
     return Reply(now, (*said(*known), *lines, *said("'help WORD' gives an example.", style="quiet")))
 
 

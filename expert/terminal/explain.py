@@ -2,19 +2,18 @@
 
 from collections.abc import Mapping
 
-from expert.case import AnswerEntry, Entry, OutcomeEntry
+from expert.case import OutcomeEntry
 from expert.facts import Claim, claims_of
 from expert.planner import Prediction
 from expert.report.plain import Page
 from expert.report.summary import sentence_of, write_summary
-from expert.terminal.answers import NO, UNKNOWN, YES
+from expert.terminal.answers import answer
 from expert.terminal.bench import outcome_named
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find
 from expert.trace import Firing, explain
 from expert.triage import document_of
 from knowledge.errors import CallError
-from knowledge.models import State
 
 MENTIONED = 0.005  # what would be printed as 0 % is left out
 
@@ -145,26 +144,23 @@ def words_of(now: Consultation) -> Mapping[str, str]:
 
 def whatif(now: Consultation, rest: str) -> Reply:
     """Show what an answer or an outcome would change, without entering it."""
-    entry, title = _supposed(now, rest.strip())
-    after = now.with_entries(entry)
+    after, title = _supposed(now, rest.strip())
     return Reply(now, (*said(f"if {title} (nothing is entered):"), *changes(now, after)))
 
 
-def _supposed(now: Consultation, typed: str) -> tuple[Entry, str]:
+def _supposed(now: Consultation, typed: str) -> tuple[Consultation, str]:
     word, _, outcome = typed.partition(" ")
     if word in {check.id for check in now.base.checks}:
         record = now.check_record(word)
         found = outcome_named(record, outcome.strip())
         if found is None:
             raise CallError(f"say how {word} comes out: {', '.join(o.id for o in record.outcomes)}")
-        return OutcomeEntry(check=word, outcome=found.id), f"{record.title}: {found.title}"
+        return now.with_entries(OutcomeEntry(check=word, outcome=found.id)), f"{record.title}: {found.title}"
     if now.step == "check" and now.check and (found := outcome_named(now.check_record(now.check.id), typed)):
-        return OutcomeEntry(check=now.check.id, outcome=found.id), f"{now.check.title}: {found.title}"
-    plan = now.question or next(iter(now.assessment.questions), None)
-    if typed.lower() in (*YES, *NO, *UNKNOWN) and plan is not None:
-        state: State = "present" if typed.lower() in YES else "absent" if typed.lower() in NO else "unknown"
-        asks = now.question_record(plan).asks
-        return AnswerEntry(finding=asks, state=state, words=typed), f"{typed} to “{plan.text}”"
+        after = now.with_entries(OutcomeEntry(check=now.check.id, outcome=found.id))
+        return after, f"{now.check.title}: {found.title}"
+    if now.step == "question" and now.question and (reply := answer(now, typed)):
+        return reply.consultation, f"{typed} to “{now.question.text}”"
     raise UnreadError("say what to suppose: whatif yes, whatif b, or whatif power-drain no-change")
 
 

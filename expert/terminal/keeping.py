@@ -1,5 +1,6 @@
 """What a session keeps: each step is in the store before it is on the screen; or nothing at all, if so asked."""
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,6 +58,9 @@ class Keeper:
 
 
 def write_new(path: Path, content: bytes) -> None:
-    """Write a file that is not there yet; raise `FileExistsError` or another `OSError` if that cannot be."""
-    with path.open("xb") as stream:
+    """Write a file that is not there yet and that only its owner may read.
+
+    Raises `FileExistsError` or another `OSError` if that cannot be.
+    """
+    with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as stream:
         stream.write(content)

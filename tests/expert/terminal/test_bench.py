@@ -4,6 +4,7 @@ The limits of the coin cell and of the +12 V rail are those of the base; a full 
 60086-2, CR2032), the +12 V rail 11.40 to 12.60 V (ATX12V design guide 2.x, table 2).
 """
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -344,3 +345,15 @@ def test_what_a_check_needs_is_named_in_words():
         assert [line for line in needs if any(item in line for item in ids)] == []
     listed = text(say(now, "checks")) + text(say(now, "stuck"))
     assert [item for item in ids if f"needs {item}" in listed or f", {item}" in listed] == []
+
+
+def test_only_the_proposed_check_has_letters():
+    """Another one that is looked at is entered by name, so that no letter is taken for the wrong check."""
+    now = after(begun(BARE), "have only torch", "check power-drain")
+    offered = {plan.id for plan in now.assessment.checks}
+    record = next(r for r in now.base.checks if r.id not in offered and not now.lock_of(r))
+    reply = say(now, f"check {record.id}")
+    assert record.how in text(reply)
+    assert not re.search(r"^  [a-z]\) ", text(reply), re.MULTILINE)
+    assert f"done {record.id} {record.outcomes[0].id} | " in text(reply)
+    assert reply.consultation.check.id == "power-drain"

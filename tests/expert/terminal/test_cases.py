@@ -1,4 +1,4 @@
-"""Five whole cases in a pseudo-terminal, as a technician would type them; people and machines are invented.
+"""Whole cases as a technician would type them, five in a pseudo-terminal and one in a pipe; all of it is invented.
 
 What is looked for is what the trade would conclude (common practice, no source), not how the program words it.
 """
@@ -162,6 +162,45 @@ def test_the_long_case_ends_with_supply_and_board(folder):
     terminal.say("letter")
     terminal.say("leave")
     assert terminal.ends() == 0
+
+
+HOT = """evning, pc goes off in the midle of games allways after 20 min, fan sounds like a hoover, it is never cleaned.
+750 watt psu gold. The graphic card was out and put back in spring. no smell, no shock. cheers, Juno"""
+
+
+def test_a_hot_machine_is_cleaned_closed_and_looked_at_again(folder):
+    """Misread words are struck out, a missed one is added; dust it was; the closed case is opened again by one word."""
+    terminal = Terminal(folder, columns=120, lines=40)
+    begin(terminal, HOT)
+    listed = re.findall(r"^ +(\d+) .*“([^”]*)", terminal.shows(), re.MULTILINE)
+    card = [number for number, words in listed if "card" in words]
+    assert card
+    for number in reversed(card):
+        terminal.say(number, "What was understood")
+    terminal.say("it gets too hot to touch at the back", "understood:")
+    terminal.say("", "Likely so far")
+    to_the_bench(terminal)
+    terminal.say("have only brush, torch, thermometer", "brush")
+    terminal.say("note a mat of fluff on the fins", "Noted.")
+    terminal.say("whatif dust-out-and-fans-spun dust", "nothing is entered")
+    terminal.say("done dust-out-and-fans-spun dust", "entered: Dust out")
+    came = terminal.say("causes")
+    leader = max(re.findall(r"(\d+)% ([a-z'][^%]*?)(?= \d+%| out )", came), key=lambda found: int(found[0]))
+    assert "dust" in leader[1]
+    terminal.say("leave", "Case 1 is kept")
+    assert terminal.ends() == 0
+    env = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "HOME": str(folder)}
+    close = [sys.executable, "-m", "expert.cli", "cases", "close", "1", "--cause", "dust-airflow"]
+    subprocess.run(close, env=env, check=True, capture_output=True)
+    again = Terminal(folder, "1", columns=40)
+    again.see("Resumed case 1", "It is closed: dust or blocked airflow", "reopen")
+    again.say("it still goes off when it gets hot", "the case is closed")
+    again.say("letter", "your machine")
+    again.say("reopen", "The case is open again.")
+    again.say("measure cpu-temperature 70 °C", "70 °C")
+    again.say("leave", "Case 1 is kept")
+    assert again.ends() == 0
+    assert kinds(folder)[-3:] == ["close", "reopen", "measure"]
 
 
 SCRIPT = """My pc is slow to start and then just shuts off after some minutes of playing, the fan is very loud.

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from expert.terminal.answers import choices_of
 from expert.terminal.commands import COMMANDS
 from expert.terminal.completion import complete
 from expert.terminal.explain import leading_causes
@@ -97,7 +98,7 @@ def test_help_lists_every_command_and_gives_examples_that_work():
     """Each example is taken without complaint by a fresh case, one that tells much."""
     now = begun(f"{LEAD} My lamp works in the same outlet. No burning smell. It was cleaned just before.")
     listed = text(say(now, "help"))
-    assert [name for name in COMMANDS if f"\n{name:10}" not in listed] == []
+    assert [name for name in COMMANDS if f"\n{name:11}" not in listed] == []
     for name, command in COMMANDS.items():
         if command.example:
             assert command.example in text(say(now, f"help {name}"))
@@ -154,6 +155,12 @@ def test_why_speaks_of_what_stands_on_the_screen():
     assert "likely): then" not in text(say(opened(DEAD), "why"))
     now = begun()
     assert now.question.text in text(say(now, "whatif no"))
+    now = begun("It shuts off when I play. No smell, no shock, no breaker tripped, it is dry, no fan stands.")
+    while now.question and not choices_of(now, now.question_record(now.question).asks):
+        now = after(now, "skip")
+    assert now.step == "question"
+    assert text(say(now, "whatif a")).startswith("if a to “")
+    assert say(now, "whatif a").consultation.log == now.log
 
 
 def test_a_word_that_takes_nothing_is_no_command_in_a_sentence():

@@ -159,6 +159,7 @@ def test_save_writes_a_file_that_reads_back(tmp_path, store, monkeypatch):
     keeper, screen = Keeper(store), Script("", "no", "save mine", "save mine", "leave")
     hold(opened(DEAD), screen, keeper)
     assert read_case(tmp_path / "mine.case.json") == keeper.stamped
+    assert (tmp_path / "mine.case.json").stat().st_mode & 0o077 == 0
     assert "is there already" in screen.shown
 
 
