@@ -153,6 +153,23 @@ def listed(now: Consultation) -> tuple[Told, ...]:
     return tuple(sorted(now.case.findings, key=lambda told: place.get(told.id, len(message))))
 
 
+def numbered(now: Consultation) -> tuple[Said, ...]:
+    """Give what was understood, each finding with its number."""
+    lines: list[Said] = list(said("What was understood:", style="title"))
+    for number, told in enumerate(listed(now), start=1):
+        hedge = " (not sure)" if told.certainty == "hedged" else ""
+        detail = f" [{named(now, told.detail)}]" if told.detail else ""
+        lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
+    if not now.case.findings:
+        lines += said("    nothing that says what is wrong; the questions will find out")
+    lines += said(*(f"  - {part_line(piece)}" for piece in now.case.build))
+    if now.case.message and now.case.message.contradictions:
+        titles = {finding.id: finding.title for finding in now.base.findings}
+        both = ", ".join(titles[finding] for finding in now.case.message.contradictions)
+        lines += said(f"  told both ways: {both}", style="caution")
+    return tuple(lines)
+
+
 def correct(now: Consultation, line: str) -> Reply | None:
     """Take a line while the findings are shown for correction; None if it is no correction.
 
@@ -185,6 +202,9 @@ def fixed(now: Consultation, fixes: Sequence[tuple[bool, int]]) -> Reply:
 def understood(now: Consultation, rest: str) -> Reply:
     """Show the findings for correction, or correct them at once."""
     shown = replace(now, correcting=True)
+    if not rest and now.step in ("danger", "closed"):
+        # What stands on the screen stays there; the list is only looked at.
+        return Reply(now, (*numbered(now), *said("(understood 3 strikes out number 3, understood !3 turns it round)")))
     if not rest:
         return Reply(shown)
     reply = correct(shown, rest)

@@ -4,7 +4,7 @@ The registry below is the help text and the completion list as well, so that nei
 """
 
 from expert.terminal import answers, bench, explain, plans, steps
-from expert.terminal.consultation import Command, Consultation, Reply, Said, UnreadError, said
+from expert.terminal.consultation import Command, Consultation, Reply, Said, UnreadError, is_text, said
 from knowledge.errors import CallError
 
 # Shorter lines that do not fit a command are mistyped commands; longer ones may be sentences.
@@ -17,6 +17,8 @@ def respond(now: Consultation, line: str) -> Reply:
     Raises `CallError` with what to type instead, if the line is a command that does not fit.
     """
     line = line.strip()
+    if not is_text(line):
+        raise CallError("that holds bytes that are no text in UTF-8; nothing was taken, type it anew")
     if not line and now.step != "correct":
         return Reply(now)
     word, _, rest = line.partition(" ")

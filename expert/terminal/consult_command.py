@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from knowledge.errors import CallError
+from knowledge.errors import CallError, MessageError
 
 if TYPE_CHECKING:
     from expert.store import Store
@@ -104,6 +104,7 @@ def _consult(options: argparse.Namespace, read_message: Callable[[str], str]) ->
 
     from expert.shop import base_of
     from expert.store import Store
+    from expert.terminal.consultation import said
     from expert.terminal.keeping import Keeper
     from expert.terminal.session import hold, screen_for
 
@@ -111,7 +112,10 @@ def _consult(options: argparse.Namespace, read_message: Callable[[str], str]) ->
     with nullcontext() if options.no_save else Store.open() as store:
         screen, keeper = screen_for(options.plain), Keeper(store)
         now = _opened(options.source, number, text, base, screen, keeper)
-        return hold(now, screen, keeper) if now else 0
+        if now is None:
+            screen.show(said("No message came, nothing was kept."))
+            return 0
+        return hold(now, screen, keeper)
 
 
 def _is_number(source: str | None) -> bool:
@@ -122,7 +126,7 @@ def _opened(
     source: str | None, number: int | None, text: str | None, base: "KnowledgeBase", screen: "Screen", keeper: "Keeper"
 ) -> "Consultation | None":
     """Give the consultation to hold: a kept case, one from a file, or a new one; None if no message came."""
-    from expert.terminal.consultation import said
+    from expert.terminal.consultation import is_text, said
 
     if source is None and keeper.store is not None:
         number = _offered(keeper.store, screen)
@@ -140,6 +144,8 @@ def _opened(
         screen.show(said(f"Taken in from {source}{kept}: {len(keeper.stamped)} entries, nothing lost."))
         return _resumed(base, keeper)
     text = text if text is not None else screen.message()
+    if text and not is_text(text):
+        raise MessageError("the message holds bytes that are no text in UTF-8; save it as UTF-8 text")
     return _begun(base, text, keeper) if text and text.strip() else None
 
 

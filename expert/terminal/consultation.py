@@ -35,6 +35,11 @@ ON_BENCH = "The machine is on the bench."
 WORTH_MINUTES, WORTH_BITS = 0.5, 0.02
 
 
+def is_text(words: str) -> bool:
+    """Tell whether words can be kept; a terminal or a pipe hands on bytes that are no UTF-8 as lone surrogates."""
+    return not any("\ud800" <= character <= "\udfff" for character in words)
+
+
 class UnreadError(CallError):
     """A line that begins with a command word and does not go on like one; it may be a sentence after all."""
 

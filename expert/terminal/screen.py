@@ -1,8 +1,8 @@
 """What the screen shows before it waits for a line: the danger, the findings to correct, the question, the check."""
 
 from expert.experience import tell_experience
-from expert.report.summary import LEVELS, sentence_of
-from expert.terminal.answers import FIXES, LETTERS, choices_of, listed, named, part_line, spoken_all
+from expert.report.summary import LEVELS
+from expert.terminal.answers import FIXES, LETTERS, choices_of, named, numbered, spoken_all
 from expert.terminal.bench import how_to, limits_of, locked
 from expert.terminal.consultation import Consultation, Said, said
 from expert.terminal.explain import leading_causes
@@ -76,17 +76,8 @@ def _danger(now: Consultation) -> tuple[Said, ...]:
 
 
 def _correction(now: Consultation) -> tuple[Said, ...]:
-    lines: list[Said] = list(said("What was understood:", style="title"))
-    for number, told in enumerate(listed(now), start=1):
-        hedge = " (not sure)" if told.certainty == "hedged" else ""
-        detail = f" [{named(now, told.detail)}]" if told.detail else ""
-        lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
-    if not now.case.findings:
-        lines += said("    nothing that says what is wrong; the questions will find out")
-    lines += said(*(f"  - {part_line(named)}" for named in now.case.build))
-    if now.case.message and now.case.message.contradictions:
-        lines += said(f"  told both ways: {', '.join(now.case.message.contradictions)}", style="caution")
-    return (*lines, *said(f"Right? Enter. If not: {FIXES}; or say in your own words what is missing."))
+    ask = f"Right? Enter. If not: {FIXES}; or say in your own words what is missing."
+    return (*numbered(now), *said(ask))
 
 
 def _question(now: Consultation) -> tuple[Said, ...]:

@@ -207,6 +207,9 @@ def test_undo_across_the_danger_asks_again():
 def test_a_danger_that_was_misread_can_be_struck_out():
     """The list is open while the danger stands."""
     now = after(begun(), "there was smoke")
+    reply = say(now, "understood")
+    assert re.search(r"\d+ there was smoke", text(reply))
+    assert reply.consultation.step == "danger"
     place = [told.id for told in now.case.findings].index("smoke") + 1
     assert after(now, f"understood -{place}").step != "danger"
 

@@ -244,6 +244,18 @@ def test_a_script_in_a_pipe(folder):
     assert f"Resumed case 1, {len(kinds(folder))} entries" in call(folder, "causes\n", "1").stdout
 
 
+def test_bytes_that_are_no_text_are_refused_and_harm_nothing(folder):
+    """As a message: one line, exit 2, nothing kept; as a line: it is said, and the next one is taken."""
+    folder.mkdir()
+    env = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "HOME": str(folder), "LC_ALL": "C"}
+    command = [sys.executable, "-m", "expert.cli", "consult"]
+    for script, code in ((b"it is dead \xff no fans\n.\n", 2), (b"it is dead, no fans\n.\n\nno smo\xffke\nno\n", 0)):
+        done = subprocess.run(command, cwd=folder, env=env, input=script, capture_output=True, check=False)
+        assert (done.returncode, len(done.stderr.splitlines())) == (code, code // 2)
+        assert b"no text in UTF-8" in (done.stderr if code else done.stdout)
+    assert kinds(folder) == ["message", "answer"]
+
+
 def test_a_plain_terminal_draws_nothing(folder):
     """With --plain on a terminal there is no bar and no sequence at all; a lone dot ends the message there too."""
     terminal = Terminal(folder, "--plain", "--no-save", columns=60, NO_COLOR="1")

@@ -114,6 +114,7 @@ def test_ctrl_c_drops_a_line_and_ctrl_d_leaves(folder):
     """In the list, at a danger, at a question; no step is lost."""
     terminal = Terminal(folder, "smoked.txt")
     terminal.see("done about it>")
+    terminal.say("understood", "1 there was smoke", "Still to be answered")
     terminal.key("I did noth\x03")
     terminal.see("'leave' or Ctrl-D ends the session.")
     terminal.say("unplugged at the wall", "Noted for fire")
