@@ -10,6 +10,7 @@ from functools import lru_cache
 from itertools import groupby, pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
+from intake.expression import Expression
 from intake.mentions import Mention
 from intake.shapes import Expressions, Span, around, expressions, sentences
 from knowledge.models import KnowledgeBase
@@ -44,25 +45,25 @@ class Step(NamedTuple):
 
 def read_codes(doc: "Doc") -> list[Mention]:
     """List the mentions of codes in `doc`, made from the offsets into `doc._.text`."""
-    found = codes_in(doc._.text, doc._.lexicon.base)
+    found = codes_in(doc._.text, doc._.lexicon.base, doc._.lexicon.expressions)
     mentions = (Mention.at(doc, code.start, code.end, code.finding, code.detail) for code in found)
     return [mention for mention in mentions if mention]
 
 
-def codes_in(text: str, base: KnowledgeBase) -> list[FoundCode]:
+def codes_in(text: str, base: KnowledgeBase, known: Expressions | None = None) -> list[FoundCode]:
     """List the codes that `text` tells, in its order; the offsets are code points of `text`."""
-    reader = _reader(base.code_shapes, base.stop_codes, expressions(base))
+    reader = _reader(base.code_shapes, base.stop_codes, known or expressions(base))
     return [code for sentence in sentences(text) for code in reader.read(text, sentence)]
 
 
 class _Shape(NamedTuple):
-    """A shape of a code, compiled."""
+    """A shape of a code, and what must or must not stand near it."""
 
     record: CodeShape
-    pattern: re.Pattern[str]
-    near: re.Pattern[str] | None
-    unless: re.Pattern[str] | None
-    unless_before: re.Pattern[str] | None
+    pattern: Expression
+    near: Expression | None
+    unless: Expression | None
+    unless_before: Expression | None
 
 
 class _Reader:
@@ -74,7 +75,7 @@ class _Reader:
         self._names = {_plain(said): stop for stop in stops for said in (stop.name, *stop.also)}
         self._codes = {int(stop.code, 16): stop for stop in stops}
         spoken = "|".join(map(_spoken, _longest_first(self._names)))
-        self._name = re.compile(rf"(?<!\w)(?:{spoken})(?!\w)", re.IGNORECASE)
+        self._name = Expression(rf"(?<!\w)(?:{spoken})(?!\w)", [sorted({name.split()[0] for name in self._names})])
         self._piece = {name: known.piece(name) for name in (_PIECES if shapes else ())}
 
     def read(self, text: str, sentence: Span) -> Iterator[FoundCode]:
@@ -221,10 +222,9 @@ def _in_company(shape: _Shape, text: str, sentence: Span, match: re.Match[str]) 
 
 def _compiled(shape: CodeShape, known: Expressions) -> _Shape:
     near, unless, before = (
-        known.compile(expression) if expression else None
-        for expression in (shape.near, shape.unless, shape.unless_before)
+        known.make(expression) if expression else None for expression in (shape.near, shape.unless, shape.unless_before)
     )
-    return _Shape(shape, known.compile(shape.pattern), near, unless, before)
+    return _Shape(shape, known.make(shape.pattern), near, unless, before)
 
 
 def _sound(match: re.Match[str]) -> Step:

@@ -64,12 +64,12 @@ class _Item:
 
 def read_build(doc: "Doc") -> list[BuildMention]:
     """List the hardware named in `doc`; `doc._.text` is the safe text with the offsets of the message."""
-    return hardware_in(doc._.text, doc._.lexicon.base)
+    return hardware_in(doc._.text, doc._.lexicon.base, doc._.lexicon.expressions)
 
 
-def hardware_in(text: str, base: KnowledgeBase) -> list[BuildMention]:
+def hardware_in(text: str, base: KnowledgeBase, known: Expressions | None = None) -> list[BuildMention]:
     """List the hardware that `text` names, in its order; `text[start:end]` are the words of each."""
-    reader = _reader(base.shapes, expressions(base))
+    reader = _reader(base.shapes, known or expressions(base))
     return [part for sentence in sentences(text) for part in reader.read(text, sentence)]
 
 
@@ -78,7 +78,7 @@ class _Reader:
 
     def __init__(self, shapes: Sequence[Shape], known: Expressions) -> None:
         self._known = known
-        self._shapes = [(shape, known.compile(shape.pattern)) for shape in shapes]
+        self._shapes = [(shape, known.make(shape.pattern)) for shape in shapes]
         names = ("link", "tight", "having", "wish", "others", "mine", "about-before", "about-after")
         self._piece = {name: known.piece(name) for name in names} if self._shapes else {}
 

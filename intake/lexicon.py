@@ -7,6 +7,7 @@ from typing import Any, TypeVar
 from intake.mentions import Polarity
 from intake.patterns import Element, Pattern, PatternSet
 from intake.prepared import BYSTANDER, SHORTEST_JOINED, Plain, compiled
+from intake.shapes import Expressions
 from intake.spelling import Spelling
 from intake.terms import Terms
 from intake.words import Word
@@ -44,6 +45,7 @@ class Lexicon:
         self.fillers = frozenset(plain["fillers"])
         self.terms = Terms(map(tuple, plain["terms"]))
         self.spelling = Spelling(**plain["spelling"])
+        self.expressions = Expressions(base.pieces, base.namings, plain["needs"])
         self._single_terms = frozenset(plain["single terms"])
         self._run_together: dict[str, list[str]] = plain["run together"]
         elements = _Lazy(plain["elements"], Element.of_plain)

@@ -170,6 +170,10 @@ class Pattern(Generic[Owner]):
 
     def may_match(self, places: Mapping[str, list[int]]) -> bool:
         """Tell whether the needed words stand in order and near enough; far cheaper than the matcher."""
+        here_at_all = places.keys()
+        for keys in self.needs:  # most fall at this, and it costs little
+            if here_at_all.isdisjoint(keys):
+                return False
         reached: set[int] | None = None
         for keys, step in zip(self.needs, self.steps, strict=True):
             here = {place for key in keys & places.keys() for place in places[key]}

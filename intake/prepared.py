@@ -14,8 +14,10 @@ from pathlib import Path
 from typing import Any, get_args
 
 from intake import grammar
+from intake.expression import needs_of
 from intake.mentions import Polarity
 from intake.patterns import Element, Pattern, compound, index_of, parse
+from intake.shapes import Expressions
 from intake.spelling import Spelling
 from intake.terms import Terms
 from intake.words import split, stem
@@ -33,7 +35,8 @@ INNOCENT = "innocent"
 BYSTANDER = "bystander"
 SHORTEST_JOINED = 6  # letters of a word that may have been written apart, or of words run together
 
-_READ = {"concepts", "wordings", "cues"}  # all of the base that is compiled
+# All of the base that is compiled.
+_READ = {"concepts", "wordings", "cues", "pieces", "namings", "shapes", "code_shapes"}
 
 
 def prepared(base: KnowledgeBase, cache_folder: Path | None = None) -> Plain:
@@ -115,8 +118,17 @@ class Compiler:
             "wordings": self._set(wordings),
             "cues": self._set(cues),
             "outcomes": self._set(outcomes),
+            "needs": self._needs(),
             "elements": [element.plain() for element in self._numbers],
         }
+
+    def _needs(self) -> dict[str, list[list[str]]]:
+        known = Expressions(self._base.pieces, self._base.namings)
+        written = [
+            *(shape.pattern for shape in self._base.shapes),
+            *(shape.pattern for shape in self._base.code_shapes),
+        ]
+        return {source: needs_of(source) for source in map(known.expand, written)}
 
     def _parts(self) -> dict[str, str]:
         named = ((concept.part, self._words[concept.id]) for concept in self._base.concepts if concept.part)

@@ -1,14 +1,15 @@
-"""Expressions of the knowledge base as compiled patterns, and what their groups say.
+"""Expressions of the knowledge base, written out as regular ones, and what their groups say.
 
 `{watts}` in an expression is a number, in digits or as a word, or a range of two ("500-600", "three or four").
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
+from intake.expression import Expression, Needs
 from knowledge.errors import KnowledgeError
 from knowledge.models import KnowledgeBase
 from knowledge.shapes import NUMBERS, Naming, Piece
@@ -29,9 +30,12 @@ class Span(NamedTuple):
 
 
 class Expressions:
-    """The pieces, numerals and lights of a base; compiles expressions that name them."""
+    """The pieces, numerals and lights of a base; makes expressions of them, with what each is known to need."""
 
-    def __init__(self, pieces: Iterable[Piece], namings: Iterable[Naming]) -> None:
+    def __init__(
+        self, pieces: Iterable[Piece], namings: Iterable[Naming], needs: Mapping[str, Needs] | None = None
+    ) -> None:
+        self._needs = needs or {}
         self._pieces = {piece.id: piece.pattern for piece in pieces}
         namings = tuple(namings)
         self.numbers = {word: int(n.value) for n in namings if n.kind == "number" for word in n.words}
@@ -39,15 +43,18 @@ class Expressions:
         number = f"(?:{_DIGITS}|{_any(self.numbers)})"
         self._number = rf"{number}(?:\s?(?:-|–|to|or)\s?{number})?"
 
-    def compile(self, expression: str) -> re.Pattern[str]:
-        """Compile an expression; raise `KnowledgeError` where it names a piece that is not there."""
-        return re.compile(self._expand(expression), re.IGNORECASE)
+    def make(self, expression: str) -> Expression:
+        """Make an expression; raise `KnowledgeError` where it names a piece that is not there."""
+        source = self.expand(expression)
+        return Expression(source, self._needs.get(source, ()))
 
-    def piece(self, name: str) -> re.Pattern[str]:
-        """Compile a piece by its name."""
-        return self.compile("{" + name + "}")
+    def piece(self, name: str) -> Expression:
+        """Make the expression of a piece by its name."""
+        return self.make("{" + name + "}")
 
-    def _expand(self, expression: str, depth: int = 0) -> str:
+    def expand(self, expression: str, depth: int = 0) -> str:
+        """Write an expression out as a regular expression, its pieces and numbers in it."""
+
         def named(match: re.Match[str]) -> str:
             name = match[1]
             if name in _NUMBERS:
@@ -56,7 +63,7 @@ class Expressions:
                 return rf"\b(?P<light>{_any(self.lights)})\b"
             if name not in self._pieces or depth > 4:
                 raise KnowledgeError([f"shapes: no piece {name!r} for {expression!r}; add one, or mend the name"])
-            return "(?:" + self._expand(self._pieces[name], depth + 1) + ")"
+            return "(?:" + self.expand(self._pieces[name], depth + 1) + ")"
 
         return _NAME.sub(named, expression.replace(" ", _BLANK))
 
