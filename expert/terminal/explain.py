@@ -119,7 +119,7 @@ def _grounds(now: Consultation, rules: tuple[str, ...]) -> tuple[Said, ...]:
             # A finding told of a part holds with the part and without it; its words are given once.
             words = dict.fromkeys(stated.get(ref, ref) for ref in step.from_ if isinstance(ref, str))
             lines += said(*(f"{indent}  {each}" for each in words), style="quiet")
-    return tuple(dict.fromkeys(lines))
+    return tuple(lines)
 
 
 def _reason(firing: Firing) -> str:

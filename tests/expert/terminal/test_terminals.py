@@ -38,11 +38,15 @@ def test_a_dumb_terminal_gets_plain_lines(folder):
     terminal.say("", "Likely so far")
     terminal.say("smoke came out just now", "! STOP", "done about it>")
     terminal.say("ok", "in a few words")
+    assert 45 < width_of(terminal.printed()) <= 60
+    terminal.resize(40, 24)
+    narrow = len(terminal.output)
     terminal.say("unplugged at the wall", "Noted for fire")
+    terminal.say("hazards", "to say so: seen")
+    assert width_of(terminal.printed(narrow)) <= 40
     terminal.say("leave", "Case 1 is kept")
     assert terminal.ends() == 0
     assert "\x1b" not in terminal.output
-    assert width_of(terminal.printed()) <= 60
 
 
 def test_no_colour_means_none(folder):
