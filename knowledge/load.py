@@ -35,7 +35,7 @@ from knowledge.models import (
     Strength,
 )
 from knowledge.patterns import Placed, pattern_faults
-from knowledge.record import Accepted
+from knowledge.record import KEPT, Accepted
 from knowledge.references import label_of, reference_faults
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
 from knowledge.wordings import Concept, Cue, Wording
@@ -97,7 +97,7 @@ def prepared(folders: Sequence[Path], cache_folder: Path | None = None) -> Knowl
     key = key_of((*source_of(BASE.parent), *_contents(folders)))
     if kept := recall("base", key, cache_folder):
         with suppress(ValidationError), _not_collecting():
-            return KnowledgeBase.model_validate_json(kept)
+            return KnowledgeBase.model_validate_json(kept, context=KEPT)
     base = load(folders)
     keep("base", key, base.model_dump_json(exclude_defaults=True).encode(), cache_folder)
     return base
