@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from expert.cli import main
+from tests.knowledge.small import finding, rule
 
 ROOT = Path(__file__).parent.parent.parent
 
@@ -26,23 +27,9 @@ def test_the_shipped_base_has_no_fault(capsys):
     assert code == 0
 
 
-OWN = """
-[[finding]]
-id = "bench-cold"
-title = "the bench is cold"
-kind = "sign"
-present = "cold"
-absent = "warm"
-
-[[rule]]
-id = "cold-bench"
-when = [{ finding = "bench-clod" }]
-gives = [{ hazard = "fire" }]
-because = "Cold."
-source = "common practice"
-fires = ["bench-cold"]
-stays_quiet = ["dead"]
-"""
+OWN = finding("bench-cold") + rule(
+    "cold-bench", '[{ finding = "bench-clod" }]', '[{ hazard = "fire" }]', fires="bench-cold", quiet="dead"
+)
 
 
 def test_every_fault_of_a_folder_is_listed_and_counted(tmp_path, capsys):

@@ -1,11 +1,64 @@
 """A little base without any fault, as TOML, from which the tests break one thing at a time."""
 
+import json
 import tomllib
 
 from knowledge.load import SECTIONS
 from knowledge.models import KnowledgeBase
 
-SOUND = """
+
+def finding(name: str, present: str = "more", absent: str = "less", *, kind: str = "sign", title: str = "") -> str:
+    """Write a finding; its title is its id where none is given."""
+    return f"""
+[[finding]]
+id = "{name}"
+title = "{title or name}"
+kind = "{kind}"
+present = "{present}"
+absent = "{absent}"
+"""
+
+
+def rule(
+    name: str,
+    when: str,
+    gives: str,
+    more: str = "",
+    *,
+    because: str = "Because.",
+    source: str = "common practice",
+    fires: str = "dead",
+    quiet: str = "dead=absent",
+) -> str:
+    """Write a rule, `when`, `gives` and the lines of `more` as TOML, with one example of each kind."""
+    return f"""
+[[rule]]
+id = "{name}"
+when = {when}
+{more}
+gives = {gives}
+because = "{because}"
+source = "{source}"
+fires = ["{fires}"]
+stays_quiet = ["{quiet}"]
+"""
+
+
+def coded(section: str, **keys: str | bool) -> str:
+    """Write a row of a table of codes; its part and its source are left open, to be formatted in."""
+    lines = "\n".join(f"{key} = {json.dumps(value)}" for key, value in keys.items())
+    return f"""
+[[{section}]]
+{lines}
+meaning = "memory is not in order"
+points_at = ["{{part}}"]
+source = "{{source}}"
+"""
+
+
+SOUND = "".join(
+    (
+        """
 [[source]]
 id = "house-wiring"
 title = "House wiring"
@@ -20,28 +73,17 @@ seen = "memory"
 id = "mains"
 title = "mains"
 reached_when = "mains is there"
-
-[[finding]]
-id = "dead"
-title = "dead"
-kind = "sign"
-present = "nothing happens"
-absent = "something happens"
-
-[[finding]]
-id = "lamp-good"
-title = "a lamp works there"
-kind = "trial"
-present = "a lamp works on the same outlet"
-absent = "a lamp does not work on the same outlet"
-
-[[finding]]
-id = "smoke"
-title = "smoke"
-kind = "danger"
-present = "smoke"
-absent = "no smoke"
-
+""",
+        finding("dead", "nothing happens", "something happens"),
+        finding(
+            "lamp-good",
+            "a lamp works on the same outlet",
+            "a lamp does not work on the same outlet",
+            kind="trial",
+            title="a lamp works there",
+        ),
+        finding("smoke", "smoke", "no smoke", kind="danger"),
+        """
 [[wording]]
 finding = "dead"
 present = ["dead"]
@@ -93,44 +135,45 @@ title = "strong"
 id = "slight"
 log10_ratio = 0.25
 title = "slight"
-
-[[rule]]
-id = "dead-is-dead"
-when = [{ finding = "dead" }]
-gives = [{ complaint = "dead" }]
-because = "It says so."
-source = "common practice"
-fires = ["dead"]
-stays_quiet = ["dead=absent"]
-
-[[rule]]
-id = "no-lamp-is-outlet"
-when = [{ finding = "lamp-good", state = "absent" }]
-given = [{ complaint = "dead" }]
-gives = [{ support = "outlet", strength = "strong" }]
-because = "Nothing works there."
-source = "house-wiring page 1; old-handbook page 2"
-fires = ["dead, lamp-good=absent"]
-stays_quiet = ["lamp-good=absent"]
-
-[[rule]]
-id = "lamp-clears-outlet"
-when = [{ finding = "lamp-good" }]
-gives = [{ exclude = "outlet" }, { reached = "mains" }]
-because = "Mains is there."
-source = "old-handbook"
-fires = ["lamp-good"]
-stays_quiet = ["lamp-good=absent"]
-
-[[rule]]
-id = "smoke-is-fire"
-when = [{ finding = "smoke" }]
-gives = [{ hazard = "fire" }]
-because = "Where there is smoke."
-source = "from memory"
-fires = ["smoke"]
-stays_quiet = ["smoke=absent"]
-
+""",
+        rule(
+            "dead-is-dead",
+            '[{ finding = "dead" }]',
+            '[{ complaint = "dead" }]',
+            because="It says so.",
+            source="common practice",
+            fires="dead",
+            quiet="dead=absent",
+        ),
+        rule(
+            "no-lamp-is-outlet",
+            '[{ finding = "lamp-good", state = "absent" }]',
+            '[{ support = "outlet", strength = "strong" }]',
+            more='given = [{ complaint = "dead" }]',
+            because="Nothing works there.",
+            source="house-wiring page 1; old-handbook page 2",
+            fires="dead, lamp-good=absent",
+            quiet="lamp-good=absent",
+        ),
+        rule(
+            "lamp-clears-outlet",
+            '[{ finding = "lamp-good" }]',
+            '[{ exclude = "outlet" }, { reached = "mains" }]',
+            because="Mains is there.",
+            source="old-handbook",
+            fires="lamp-good",
+            quiet="lamp-good=absent",
+        ),
+        rule(
+            "smoke-is-fire",
+            '[{ finding = "smoke" }]',
+            '[{ hazard = "fire" }]',
+            because="Where there is smoke.",
+            source="from memory",
+            fires="smoke",
+            quiet="smoke=absent",
+        ),
+        """
 [[check]]
 id = "lamp"
 title = "a lamp"
@@ -161,7 +204,9 @@ bands = [
   { source = "house-wiring page 3", edition = "230 V", low = 207.0, high = 253.0 },
   { source = "from memory", edition = "120 V", low = 108.0, high = 126.0 },
 ]
-"""
+""",
+    )
+)
 
 
 def base_of(text: str) -> KnowledgeBase:

@@ -5,35 +5,9 @@ import pytest
 from expert.rule_examples import example_flaws
 from knowledge.lint import Flaw, flaws, opposite, unaccepted
 from knowledge.models import Conclusion
-from tests.knowledge.small import SOUND, base_of, changed
+from tests.knowledge.small import SOUND, base_of, changed, finding, rule
 
-RULE = """
-[[rule]]
-id = "{id}"
-when = {when}
-{more}
-gives = {gives}
-because = "Because."
-source = "common practice"
-fires = ["dead"]
-stays_quiet = ["dead=absent"]
-"""
-FINDING = """
-[[finding]]
-id = "{id}"
-title = "more"
-kind = "sign"
-present = "more"
-absent = "less"
-"""
-UNTOLD = FINDING.format(id="moon") + RULE.format(
-    id="by-moon", when='[{ finding = "moon" }]', more="", gives='[{ hazard = "fire" }]'
-)
-
-
-def rule(name: str, when: str, gives: str, more: str = "") -> str:
-    """Write one more rule."""
-    return RULE.format(id=name, when=when, gives=gives, more=more)
+UNTOLD = finding("moon") + rule("by-moon", '[{ finding = "moon" }]', '[{ hazard = "fire" }]')
 
 
 def added(text: str) -> str:
@@ -52,7 +26,7 @@ BROKEN = {
         added(rule("both", '[{ finding = "dead" }]', '[{ hazard = "fire" }]', 'unless = [{ finding = "dead" }]')),
         "both",
     ),
-    "finding-unused": (added(FINDING.format(id="idle")), "idle"),
+    "finding-unused": (added(finding("idle")), "idle"),
     "cause-never-supported": (changed('support = "outlet", strength', 'weaken = "outlet", strength'), "outlet"),
     "cause-never-weakened": (changed('{ exclude = "outlet" }, ', ""), "outlet"),
     "cause-without-check": (
@@ -105,14 +79,14 @@ def test_each_check_finds_its_fault(check, broken):
 
 def test_all_faults_are_found_in_one_run():
     """Two broken things, two checks."""
-    text = changed('precautions = ["Not with smoke."]', "", FINDING.format(id="idle"))
+    text = changed('precautions = ["Not with smoke."]', "", finding("idle"))
     assert {flaw.check for flaw in found(text)} == {"no-precaution", "finding-unused"}
 
 
 def test_a_rule_that_waits_for_an_unreachable_one_is_unreachable_too():
     """`first` waits for what nothing concludes, `second` for what only `first` concludes."""
     text = added(
-        FINDING.format(id="deep")
+        finding("deep")
         + rule("first", '[{ fails_at = "mains" }]', '[{ finding = "deep" }]')
         + rule("second", '[{ finding = "dead" }, { finding = "deep", state = "present" }]', '[{ lock = "lamp" }]')
     )
@@ -124,8 +98,8 @@ def test_a_rule_that_waits_for_an_unreachable_one_is_unreachable_too():
 def test_what_follows_over_several_rules_is_reachable_whatever_their_order():
     """`last` rests on `middle`, which rests on `start`, which rests on what is told."""
     text = added(
-        FINDING.format(id="one")
-        + FINDING.format(id="two")
+        finding("one")
+        + finding("two")
         + rule("last", '[{ finding = "two" }]', '[{ lock = "lamp" }]')
         + rule("middle", '[{ finding = "one" }]', '[{ finding = "two" }]')
         + rule("start", '[{ finding = "dead" }]', '[{ finding = "one" }]')
@@ -221,7 +195,7 @@ ACCEPTED = '[[accepted]]\nrecord = "idle"\ncheck = "finding-unused"\nreason = "k
 
 def test_an_accepted_fault_is_not_told():
     """The record and the check are named with the reason."""
-    base = base_of(added(FINDING.format(id="idle") + ACCEPTED))
+    base = base_of(added(finding("idle") + ACCEPTED))
     assert unaccepted(base, flaws(base)) == []
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from knowledge import load, shipped_base
 from knowledge.errors import KnowledgeError
+from tests.knowledge.small import finding, rule
 
 SOUND = {
     "stages.toml": """
@@ -14,14 +15,7 @@ SOUND = {
         title = "mains"
         reached_when = "mains is there"
     """,
-    "findings.toml": """
-        [[finding]]
-        id = "dead"
-        title = "dead"
-        kind = "sign"
-        present = "nothing happens"
-        absent = "something happens"
-    """,
+    "findings.toml": finding("dead"),
     "causes.toml": """
         [[cause]]
         id = "outlet"
@@ -39,16 +33,7 @@ SOUND = {
         log10_ratio = 1.0
         title = "strong"
     """,
-    "rules/one.toml": """
-        [[rule]]
-        id = "dead-is-outlet"
-        when = [{ finding = "dead" }]
-        gives = [{ support = "outlet", strength = "strong" }]
-        because = "No mains."
-        source = "common practice"
-        fires = ["dead"]
-        stays_quiet = ["dead=absent"]
-    """,
+    "rules/one.toml": rule("dead-is-outlet", '[{ finding = "dead" }]', '[{ support = "outlet", strength = "strong" }]'),
 }
 
 

@@ -3,34 +3,8 @@
 import pytest
 
 from knowledge.references import reference_faults
-from tests.knowledge.small import SOUND, base_of, changed
+from tests.knowledge.small import SOUND, base_of, changed, coded
 
-STOP = """
-[[stop-code]]
-code = "0x1A"
-name = "MEMORY_MANAGEMENT"
-meaning = "memory is not in order"
-points_at = ["{part}"]
-source = "{source}"
-"""
-BEEP = """
-[[beep-meaning]]
-family = "classic"
-pattern = "1 long"
-meaning = "memory"
-points_at = ["{part}"]
-source = "{source}"
-"""
-CHECKPOINT = """
-[[checkpoint]]
-family = "aptio"
-first = "55"
-last = "55"
-meaning = "memory"
-points_at = ["{part}"]
-fault = true
-source = "{source}"
-"""
 CODE_SHAPE = """
 [[code-shape]]
 finding = "{finding}"
@@ -59,7 +33,11 @@ NO_SOURCE = (
     "source: 'a blog' is neither 'common practice', 'from memory', 'no published source found' "
     "nor begins with the id of a [[source]]"
 )
-TABLES = [("stop-code", STOP, "0x1A"), ("beep-meaning", BEEP, "1 long"), ("checkpoint", CHECKPOINT, "aptio 55")]
+TABLES = [
+    ("stop-code", coded("stop-code", code="0x1A", name="MEMORY_MANAGEMENT"), "0x1A"),
+    ("beep-meaning", coded("beep-meaning", family="classic", pattern="1 long"), "1 long"),
+    ("checkpoint", coded("checkpoint", family="aptio", first="55", last="55", fault=True), "aptio 55"),
+]
 
 
 def faults(text: str) -> list[tuple[tuple[str, str], str]]:
