@@ -43,12 +43,15 @@ def two_way(prior: float, evidence: list[Evidence]) -> float:
 
 # Good, Probability and the Weighing of Evidence (1950): weights in decibans; the first two rows are printed in a
 # wartime cipher report (WFAX7103) as "20 to 1 on" and "5 to 2 on".
-@pytest.mark.parametrize(("prior", "told_db", "odds"), [(-2, 15, 19.952623), (-2, 6, 2.511886), (0, 10, 10.0)])
+@pytest.mark.parametrize(
+    ("prior", "told_db", "odds"),
+    [(-2, 15, 19.952623), (-2, 6, 2.511886), (0, 3.0103, 2.0), (0, 10, 10.0), (0, 20, 100.0), (0, -3.0103, 0.5)],
+)
 def test_weights_in_decibans_add(prior, told_db, odds):
     """Prior and evidence in decibans add, and ten of them are a factor of ten in the odds."""
     ratio = 10 ** (prior / 10)
     p = two_way(ratio / (1 + ratio), [weight("fault", told_db / 10, "g")])
-    assert p / (1 - p) == pytest.approx(odds, abs=1e-6)
+    assert p / (1 - p) == pytest.approx(odds, rel=1e-6)
 
 
 # Bayes' theorem on three exclusive causes, worked by hand from the tables above.
@@ -82,7 +85,8 @@ def test_reference_rate_cancels():
     assert mine == pytest.approx(theirs, abs=1e-12)
 
 
-# A finding told once makes .9 of an even prior; told three times it must not make .998630.
+# Shenoy, No double counting semantics for conditional independence, ISIPTA 2005; figures by hand: a finding told once
+# makes .9 of an even prior; told three times it must not make .998630.
 @pytest.mark.parametrize(
     ("prior", "ratio", "expected", "if_summed"),
     [(0.5, 9.0, 0.9, 0.998630), (0.1, 10.0, 0.526316, 0.991080)],
@@ -93,21 +97,6 @@ def test_three_tellings_of_one_fact_count_once(prior, ratio, expected, if_summed
     apart = [weight("fault", log10(ratio), f"group-{n}", f"told-{n}") for n in range(3)]
     assert two_way(prior, thrice) == pytest.approx(expected, abs=1e-6)
     assert two_way(prior, apart) == pytest.approx(if_summed, abs=1e-6)
-
-
-def test_two_reports_of_one_sign_stay_below_the_exact_value():
-    """A latent sign S with P(S|H)=.8, P(S|not H)=.1 and two reports of it (.9 | .05), solved by the library."""
-    net = pyagrum.fastBN("H->S;S->R1;S->R2")
-    net.cpt("H").fillWith([0.9, 0.1])
-    net.cpt("S")[{"H": 0}], net.cpt("S")[{"H": 1}] = [0.9, 0.1], [0.2, 0.8]
-    for report in ("R1", "R2"):
-        net.cpt(report)[{"S": 0}], net.cpt(report)[{"S": 1}] = [0.95, 0.05], [0.1, 0.9]
-    one, two = (pyagrum.getPosterior(net, target="H", evs=e)[1] for e in ({"R1": 1}, {"R1": 1, "R2": 1}))
-    ratio = log10((0.8 * 0.9 + 0.2 * 0.05) / (0.1 * 0.9 + 0.9 * 0.05))
-    ours = two_way(0.1, [weight("fault", ratio, "sign", "first"), weight("fault", ratio, "sign", "second")])
-    assert one == pytest.approx(0.375321, abs=1e-6)
-    assert ours == pytest.approx(one, abs=1e-9)
-    assert ours < two < two_way(0.1, [weight("fault", ratio, "a"), weight("fault", ratio, "b")])
 
 
 def network_posterior(priors: dict[str, float], blocks: list[dict[str, float]], k: float = 1e-4) -> dict[str, float]:

@@ -6,11 +6,13 @@ has the chain of events in it (what fails first, what it takes along, which sign
 
 import random
 import warnings
+from itertools import combinations, product
+from math import prod
 
 import pytest
 
-from expert.diagnosis import marginals
-from expert.pairs import Sign, hypotheses, noisy_or, pair_posterior
+from expert.diagnosis import marginals, minimal_hitting_sets
+from expert.pairs import Sign, chance_of, hypotheses, noisy_or, pair_posterior
 from knowledge import shipped_base
 from knowledge.models import Pair
 
@@ -33,6 +35,65 @@ def pair(first: str, then: str, chance: float) -> Pair:
 def test_noisy_or_in_the_compound_form(chances, expected):
     """Henrion 1989: leak .1, causes .2 and .4, each as seen with the leak in it."""
     assert noisy_or(chances, 0.1) == pytest.approx(expected, abs=1e-6)
+
+
+# Causes at work with .1 and .05; alone, and without the leak of .1, they make the sign in .2 and .4 of the cases.
+NET = Sign({cause: 1 - (1 - 0.1) * (1 - alone) for cause, alone in (("c1", 0.2), ("c2", 0.4))}, 0.1)
+TWO = {
+    frozenset(at_work): (0.1 if "c1" in at_work else 0.9) * (0.05 if "c2" in at_work else 0.95)
+    for at_work in ([], ["c1"], ["c2"], ["c1", "c2"])
+}
+
+
+def test_noisy_or_from_what_each_cause_does_without_the_leak():
+    """Díez's net form, as Zagorecki & Druzdzel set it beside Henrion's: P(sign) for 00, 10, 01, 11, and its mean."""
+    chances = [chance_of(NET, causes) for causes in TWO]
+    assert chances == pytest.approx([0.1, 0.28, 0.46, 0.568])
+    assert sum(p * share for p, share in zip(chances, TWO.values(), strict=True)) == pytest.approx(0.13564, abs=1e-6)
+
+
+def test_one_cause_explains_the_other_away():
+    """Pearl 1988, section 4.3 (from memory); the figures by the library: what is known of c2 takes weight off c1."""
+    after = pair_posterior(TWO, [NET])
+    assert marginals(after) == pytest.approx({"c1": 0.217045, "c2": 0.173548}, abs=1e-6)
+    with_second = {causes: share for causes, share in TWO.items() if "c2" in causes}
+    assert marginals(pair_posterior(with_second, [NET]))["c1"] == pytest.approx(0.120646, abs=1e-6)
+
+
+def test_a_published_network_of_noisy_ors():
+    """The noisy-OR model of Primula (Jaeger), a benchmark of probabilistic programming; its P(3) is .81441875.
+
+    Five nodes, roots 0 and 4 even. Each parent makes its child with .8 if it is on and with .1 if it is off: of n
+    parents a leak of 1 - .9 ** n, and the rest of each, (.8 - .1) / .9, without the leak.
+    """
+    parents = {1: (0,), 2: (0, 4), 3: (1, 2, 4)}
+    total = 0.0
+    for on in product((False, True), repeat=5):
+        share = 0.25
+        for child, above in parents.items():
+            leak = 1 - 0.9 ** len(above)
+            chance = noisy_or([1 - (1 - leak) * (1 - 0.7 / 0.9) for parent in above if on[parent]], leak)
+            share *= chance if on[child] else 1 - chance
+        total += share * on[3]
+    assert total == pytest.approx(0.81441875, abs=1e-9)
+
+
+def test_sets_of_causes_that_cover_the_signs_rank_by_their_likelihood():
+    """Peng & Reggia 1990, chapter 4 (from memory): parsimonious covering, by hand; the leak is nothing.
+
+    Signs m1 and m2 are there, m3 is not. {d1} .01/.99 * .9 * .4, {d3} .005/.995 * .8 * .8 * .1; {d2} leaves m1 open.
+    """
+    odds = {"d1": 0.01 / 0.99, "d2": 0.02 / 0.98, "d3": 0.005 / 0.995}
+    sets = [frozenset(chosen) for size in (1, 2, 3) for chosen in combinations(odds, size)]
+    shares = {causes: prod(odds[cause] for cause in causes) for causes in sets}
+    m1, m2 = Sign({"d1": 0.9, "d3": 0.8}, 0.0), Sign({"d1": 0.4, "d2": 0.7, "d3": 0.8}, 0.0)
+    after = pair_posterior(shares, [m1, m2, Sign({"d3": 0.9}, 0.0, seen=False)])
+    d1, d2, d3, d1_and_d2 = (after[frozenset(name.split())] for name in ("d1", "d2", "d3", "d1 d2"))
+    assert (d1, d2, d3, d1_and_d2) == pytest.approx((0.88212, 0.0, 0.07802, 0.03691), abs=1e-5)
+    assert d1 / d3 == pytest.approx(0.0036363636 / 0.0003216080, rel=1e-6)
+    assert d1 / d1_and_d2 == pytest.approx(0.0036363636 / 0.0001521336, rel=1e-6)
+    covers = minimal_hitting_sets([m1.chances, m2.chances])
+    assert set(covers) == {frozenset({"d1"}), frozenset({"d3"})}, "the irredundant ones"
 
 
 def test_a_pair_takes_its_share_from_the_cause_that_comes_first():
