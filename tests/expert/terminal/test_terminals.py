@@ -4,10 +4,12 @@ import re
 import signal
 import subprocess
 import sys
+from io import BytesIO, TextIOWrapper
 
 import pytest
 
 from expert.case import CloseEntry
+from expert.cli import main
 from expert.store import Store
 from tests.expert.terminal.pseudo import CODE, Terminal
 
@@ -165,6 +167,31 @@ def test_ctrl_c_while_loading_ends_without_a_word(folder, module):
     assert process.returncode == 130
     assert [line for line in (*said, *rest.splitlines()) if not line.startswith("import time:")] == []
     assert "Traceback" not in out
+
+
+def test_an_interrupt_that_became_another_error_ends_without_a_word(monkeypatch, capsys):
+    """Libraries in C may turn it into an error of their own; one that came without an interrupt is not hidden."""
+
+    class Turning(BytesIO):
+        interrupts = True
+
+        def read(self, size: int | None = -1) -> bytes:
+            try:
+                if self.interrupts:
+                    signal.raise_signal(signal.SIGINT)
+            except KeyboardInterrupt:
+                raise LookupError("of another kind") from None
+            raise LookupError("of its own")
+
+    stream = Turning()
+    monkeypatch.setattr(sys, "stdin", TextIOWrapper(stream))
+    before = signal.getsignal(signal.SIGINT)
+    assert main(["triage"]) == 130
+    assert capsys.readouterr() == ("", "")
+    stream.interrupts = False
+    with pytest.raises(LookupError, match="of its own"):
+        main(["triage"])
+    assert signal.getsignal(signal.SIGINT) is before
 
 
 def test_a_closed_case_is_opened_again_in_the_terminal(folder):
