@@ -14,6 +14,7 @@ from spacy.language import Language
 from spacy.tokens import Doc, Token
 
 from intake import grammar
+from intake.replies import asks_on, is_asked, is_reply
 from intake.words import stem
 
 _SENTENCE_END = frozenset(".!?\n")
@@ -33,7 +34,7 @@ def clauses(doc: Doc) -> Doc:
     since_sentence = 0
     for token in doc[1:]:
         at = token.i
-        sentence = _ends_sentence(doc, at - 1) or at - since_sentence > 2 * _LONGEST_SENTENCE
+        sentence = _ends_sentence(doc, since_sentence, at - 1) or at - since_sentence > 2 * _LONGEST_SENTENCE
         clause = sentence or _begins_clause(doc, at)
         if clause and at - since_sentence > _LONGEST_SENTENCE:
             sentence = True
@@ -51,19 +52,14 @@ def clauses(doc: Doc) -> Doc:
     return doc
 
 
-def _ends_sentence(doc: Doc, at: int) -> bool:
-    """Tell whether a sentence ends with token `at`; not where the answer follows ("Smoke? None")."""
+def _ends_sentence(doc: Doc, start: int, at: int) -> bool:
+    """Tell whether a sentence from `start` ends with token `at`; not where the answer follows ("Smoke? None")."""
     text = doc[at].text
     if text not in _SENTENCE_END:
         return False
     if at + 1 < len(doc) and doc[at + 1].text in _SENTENCE_END:
         return False
-    return text != "?" or not _is_answer(doc, at + 1)
-
-
-def _is_answer(doc: Doc, at: int) -> bool:
-    follows = doc[at + 1].tag_ == "END" or doc[at + 1].text == "," if at + 1 < len(doc) else True
-    return at < len(doc) and doc[at].text in grammar.ANSWERS and follows
+    return not (is_reply(doc, at + 1) if is_asked(doc, at) else asks_on(doc, start, at))
 
 
 def _begins_clause(doc: Doc, at: int) -> bool:
@@ -81,6 +77,9 @@ def _begins_clause(doc: Doc, at: int) -> bool:
         return _next_text(doc, at) in grammar.PRONOUNS | grammar.SUBORDINATORS or (
             text == "so" and _is_subject(doc, at + 1)
         )
+    if text == ":" and _is_subject(doc, at + 1):
+        token.tag_ = "END"  # "it would not: the fans turn"
+        return True
     if text in (",", "and", "or", "nor", "&") and before.text not in grammar.CONTRASTS:
         return _joins_statement(doc, at)
     return _runs_on(doc, at)
@@ -131,6 +130,8 @@ def _chunk(doc: Doc, at: int) -> list[Token]:
 def _runs_on(doc: Doc, at: int) -> bool:
     """Tell whether a statement begins at `at` without any mark: "i press the button | it just beeps"."""
     text, before = doc[at].text, doc[at - 1].text
+    if text == "mine" and before == "that" and doc[at - 2].lemma_ == "do":
+        return True  # "his does not do that | mine just freezes"
     if before in grammar.OPENERS or before in grammar.AUXILIARIES or doc[at - 1].tag_ in ("END", "JOIN"):
         return False
     starts = text == "i" or (
@@ -169,8 +170,8 @@ def _asks(doc: Doc, start: int, end: int) -> bool:
     ]
     if len(words) < 2:
         return False
-    mark = _question_mark(doc, end)
-    if mark and _is_answer(doc, mark.i + 1):
+    mark = _question_mark(doc, start, end)
+    if mark and is_reply(doc, _after(doc, mark.i)):
         return False
     first, second = words[0].text, words[1].text
     if first in grammar.AUXILIARIES:
@@ -186,8 +187,9 @@ def _is_fragment(words: list[Token]) -> bool:
     return len(words) <= _CHUNK - 1 and not any(word.text in stating for word in words)
 
 
-def _question_mark(doc: Doc, end: int) -> Token | None:
-    for token in doc[max(end - 1, 0) : end + 1]:
-        if token.text == "?":
-            return token
-    return None
+def _question_mark(doc: Doc, start: int, end: int) -> Token | None:
+    return next((token for token in doc[start : end + 1] if token.text == "?"), None)
+
+
+def _after(doc: Doc, mark: int) -> int:
+    return mark + 2 if doc[mark + 1 : mark + 2].text == "\n" else mark + 1

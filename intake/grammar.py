@@ -22,6 +22,12 @@ AUXILIARIES = _words(
     "is are was were am be been being do does did has have had can could will would shall should may might must"
 )
 
+# Where a cue that ends a reach begins with one of these, it ends what is told of the past, and nothing else.
+TIMES = _words("today tonight this yesterday last these nowadays since")
+
+# "I could swap the lead", "she will clear it": what is only meant to be done.
+MODALS = _words("could will would shall should can may might")
+
 COORDINATORS = _words("and or nor but yet")
 CONTRASTS = _words("but however although though whereas yet except")
 SUBORDINATORS = _words("when whenever while if after before because since until unless cos cause till")
@@ -33,6 +39,12 @@ PREDICATES = _words(
     "on off up out down back lit dark black blank dead fine ok okay good normal work run come go turn start stay stop"
     " move spin show appear flash blink glow shut die restart reboot crash freeze is are was were do does did"
     " has have can will none absent missing there dim solid steady red green orange amber blue white yellow"
+)
+
+# Right after "not" these are only put right: "not restarts, it goes off" denies the restarts.
+ACTS = _words(
+    "goes comes runs starts stops turns moves spins shows appears flashes blinks shuts dies restarts reboots crashes"
+    " freezes works stays beeps hums clicks keeps"
 )
 
 # "can't hear the fans", "don't get any lights": a thing not perceived is a thing denied.
@@ -59,8 +71,18 @@ NUMBER_WORDS = _words(
 # What these ask about is taken for granted: "why does it beep?" says that it beeps.
 QUESTION_WORDS = _words("why how what which who where when")
 
-ANSWERS = _words("no none nope nah nil nothing negative never yes yep yeah")
+ANSWERS = _words("no none nope nah nil nothing nada nowt zilch zip negative never yes yep yeah")
 YES = _words("yes yep yeah")
+DENIALS = ANSWERS - YES
+DENYING = _words("no none never negative")  # after a trial the others tell how it came out ("another lead: nothing")
+# "None that I saw", "no it never did": a reply that goes on; "no idea" is none.
+REPLY_GOES_ON = _words("that i we it they there not at whatsoever as so he she")
+ASKING = _words("asked ask asks asking wondered wonders know enquired inquired")
+ASKED_ABOUT = _words("if whether about for after any")
+SAYING = _words("said say says told answered replied him her them you that is was be answer")
+ECHOES = _words("it they there he she i we")
+
+DASHES = frozenset("-–—")
 
 _NEGATED = _words("do does did is are was were have has had could would should must need might dos dose doe di")
 # Written without the apostrophe, or wrongly; with it they end alike ("don't" gives the same as "dont").

@@ -12,10 +12,14 @@ from typing import TYPE_CHECKING
 from spacy.language import Language
 from spacy.tokens import Doc, Span
 
+from intake import grammar
 from intake.mentions import Mention
+from intake.replies import replies
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
+
+_NO_CHANGE = "outcome-no-change"
 
 
 class Outcomes:
@@ -54,7 +58,18 @@ class Outcomes:
 
     def _told(self, sentence: Span) -> list[tuple[int, str]]:
         """The outcomes told in a sentence: first token, and the outcome in words; the longest where they overlap."""
-        hits = [(match.start, match.end, pattern.owner) for pattern, match in self.lexicon.outcomes.find(sentence)]
+        asked = sentence.doc._.questions
+        hits = [
+            (match.start, match.end, pattern.owner)
+            for pattern, match in self.lexicon.outcomes.find(sentence)
+            if sentence.doc._.clause_of[match.start] not in asked
+        ]
+        for reply in replies(sentence):
+            if reply.denied and any(reply.start <= start < reply.end for start, _, _ in hits):
+                hits = [hit for hit in hits if hit[0] >= reply.last] + [(reply.start, reply.last, _NO_CHANGE)]
+        words = [token for token in sentence if token.tag_ == "WORD"]
+        if len(words) == 1 and words[0].text in grammar.DENIALS:
+            hits = [(words[0].i, words[0].i + 1, _NO_CHANGE)]  # "Nope."
         hits.sort(key=lambda hit: (hit[0] - hit[1], hit[0], hit[2]))
         kept: list[tuple[int, int, str]] = []
         for hit in hits:

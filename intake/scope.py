@@ -12,11 +12,13 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
 from spacy.language import Language
-from spacy.tokens import Doc, Span
+from spacy.tokens import Doc, Span, Token
 
 from intake import grammar
+from intake.fronted import fronted
 from intake.mentions import Mention
 from intake.reading import Edge
+from intake.replies import Reply, replies
 from intake.strangers import strangers
 
 if TYPE_CHECKING:
@@ -27,13 +29,16 @@ _BYSTANDER = "bystander"
 _STRANGER = "stranger"
 DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, _STRANGER])
 _CUTTING = frozenset(["terminate", "correction"])
-_ANSWER_MARKS = frozenset(["?", ":", "-", "–", "—", "="])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
 _OWN = frozenset(["my", "our", "this"])
 _FURTHER = frozenset(["other", "another", "different", "spare", "second", "previous", "last"])
 _MINE = frozenset(["mine", "mines", "ours"])
+_IT = frozenset(["it", "mine", "ours", "this", "that", "everything"])
+_DOERS = frozenset(["i", "we", "you", "he", "she", "they", "someone", "somebody"])
+_BEFORE_VERB = frozenset(["just", "also", "now", "then", "always", "easily", "gladly", "try", "have", "not", "to"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
+_SUBJECTS = frozenset(["the", "my", "our", "his", "her"])
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
 
@@ -46,6 +51,7 @@ class Modifier(NamedTuple):
     reach: tuple[int, int]
     of_list: bool = False
     core: frozenset[int] = frozenset()  # the words that carry it: `not` of "not any"
+    answers: bool = False  # it answers a question
 
     def covers(self, mention: Mention) -> bool:
         """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
@@ -65,7 +71,9 @@ class Scope:
     def __init__(self, lexicon: "Lexicon") -> None:
         self.lexicon = lexicon
         self._signs = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "sign"}
+        self._dangers = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "danger"}
         self._machines = frozenset(word for word, part in lexicon.parts.items() if part == "system") | {"laptop"}
+        self._trials = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "trial"}
         self._timeless = {id_ for id_, finding in lexicon.findings.items() if finding.kind in _TIMELESS}
 
     def __call__(self, doc: Doc) -> Doc:
@@ -80,6 +88,7 @@ class Scope:
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = [*elsewhere, *self._modifiers(sentence, subject)] if here else []
+            modifiers += [plan for mention in here if mention.finding in self._trials for plan in _plans(doc, mention)]
             for mention in here:
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
@@ -100,8 +109,12 @@ class Scope:
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
         if modifier.category == _BYSTANDER and mention.finding not in self._signs:
-            return False  # a danger beside the machine is a danger still
+            at_machine = any(self._is_machine(token) for token in doc[slice(*modifier.reach)])
+            return mention.finding in self._dangers and not at_machine and modifier.covers(mention)
         return modifier.covers(mention)
+
+    def _is_machine(self, token: Token) -> bool:
+        return token.lemma_ in self.lexicon.parts or token.text in _IT
 
     def _strangers(self, doc: Doc) -> Iterator[Modifier]:
         lexicon = self.lexicon
@@ -125,11 +138,12 @@ class Scope:
         hits = [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
         if subject is not None:
             hits = [hit for hit in hits if hit[0].category != "other" or not hit[1] <= subject < hit[2]]
-        answers = list(_answers(sentence))
-        answered = {answer.start for answer in answers}
-        chosen = [hit for hit in _longest_first(hits) if not answered.intersection(range(hit[1], hit[2]))]
+        answered = list(replies(sentence))
+        answers = [_denial(doc, reply) for reply in answered if reply.denied]
+        chosen = [hit for hit in _longest_first(hits) if not any(_is_settled(hit, *reply[:3]) for reply in answered)]
         cuts = sorted((start, end) for cue, start, end in chosen if cue.category in _CUTTING)
         negations = sorted(start for cue, start, _ in chosen if cue.category == "negated")
+        answers += [_denial(doc, Reply(*place, denied=True)) for place in fronted(sentence)]
         found = [*answers, *_questions(sentence), *_bystanders(sentence, self.lexicon.bystanders)]
         for cue, start, end in chosen:
             if cue.category not in _CUTTING and cue.category != "pseudo":
@@ -141,6 +155,17 @@ class Scope:
         return sorted(found, key=lambda modifier: modifier[:4])
 
 
+def _denial(doc: Doc, reply: Reply) -> Modifier:
+    core = _core(doc, reply.end, reply.last)
+    return Modifier("negated", reply.end, reply.last, (reply.start, reply.end), of_list=True, core=core, answers=True)
+
+
+def _is_settled(hit: "tuple[Cue, int, int]", start: int, end: int, last: int) -> bool:
+    """Tell whether a cue is part of a reply, or of the question that it answers."""
+    cue, first, stop = hit
+    return (first < last and end < stop) or (cue.category == "hypothetical" and start < stop and first < end)
+
+
 def _is_outcome(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
     """Tell whether a denial near a trial or an event tells of the machine: "nothing on the screen so I tried ...".
 
@@ -149,7 +174,8 @@ def _is_outcome(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
     if modifier.category != "negated":
         return False
     if modifier.start >= mention.end:
-        return doc[modifier.start - 1].text not in ("?", ":")
+        answered = doc[modifier.start - 1].text in ("?", "\n") or doc[modifier.start].text in grammar.DENYING
+        return not (modifier.answers and answered) or doc[modifier.start - 1].text in grammar.DASHES
     word = doc[modifier.start].text
     return not modifier.of_list and word in grammar.INDEFINITE_NO and mention.start - modifier.end > _NEAR
 
@@ -173,6 +199,8 @@ def _reaches(
 ) -> Iterator[tuple[int, int]]:
     """The token spans before and after a cue that it can modify."""
     doc = sentence.doc
+    if cue.category != "past":
+        cuts = [cut for cut in cuts if doc[cut[0]].text not in grammar.TIMES]
     if cue.reach == "sentence":
         first, last = sentence.start, sentence.end
     else:
@@ -180,15 +208,24 @@ def _reaches(
         _, last = doc._.clauses[doc._.clause_of[end - 1]]
         if cue.category != "negated" and (start, end) == (sentence.start, last) and last < sentence.end:
             _, last = doc._.clauses[doc._.clause_of[end]]  # "last year | there was smoke": it tells of what follows
+    if doc[end - 1].text == "not" and end < last and doc[end].text.partition(" ")[0] in grammar.ACTS:
+        last = end + 1
     if cue.direction in ("forward", "both"):
-        yield end, min([cut for cut, _ in cuts if cut >= end] + [last])
+        yield end, min([cut for cut, _ in cuts if cut > end or (cut == end and not _opens(doc, cue, cut))] + [last])
     if cue.direction in ("backward", "both"):
         yield max([cut for _, cut in cuts if cut <= start] + [first]), start
+
+
+def _opens(doc: Doc, cue: "Cue", cut: int) -> bool:
+    """Tell whether the words at `cut` only begin what a cue of the past tells: "last year | it was slow"."""
+    return cue.category == "past" and doc[cut].text in grammar.PRONOUNS
 
 
 def _list_end(doc: Doc, reach: tuple[int, int], negations: list[int], is_list: bool) -> int:
     """Where a negation ends before its reach does: at an item with its own negation, or at what is no item."""
     start, end = reach
+    if is_list:
+        end = next((i for i in range(start + 1, end) if _is_new_subject(doc, start, i)), end)
     joins = [i for i in range(start, end) if doc[i].text in (",", "and", "or", "nor", "but", "/", "&")]
     for join, following in pairwise([*joins, end]):
         if any(join < negation <= join + 2 for negation in negations):
@@ -201,6 +238,18 @@ def _list_end(doc: Doc, reach: tuple[int, int], negations: list[int], is_list: b
     return end
 
 
+def _is_new_subject(doc: Doc, start: int, at: int) -> bool:
+    """Tell whether a statement begins at `at` after a denied thing: "without mains | the clock resets"."""
+    before = doc[at - 1].text
+    return (
+        doc[at].text in _SUBJECTS
+        and at - start <= _LONGEST_ITEM
+        and doc[at - 1].tag_ == "WORD"
+        and before not in grammar.FILLERS | grammar.ENGLISH | grammar.PERCEIVE
+        and not before.endswith(("ing", "ed"))
+    )
+
+
 def _is_deed(doc: Doc, at: int) -> bool:
     """Tell whether the words from `at` say what was done, as no item of a list does: "no errors, cleaned the dust"."""
     if at + 1 >= len(doc) or doc[at].tag_ in ("END", "JOIN"):
@@ -208,23 +257,20 @@ def _is_deed(doc: Doc, at: int) -> bool:
     return doc[at].text.endswith("ed") and doc[at + 1].text in grammar.DETERMINERS | {"it", "them"}
 
 
-def _answers(sentence: Span) -> Iterator[Modifier]:
-    """Denials by answer: "Smoke: no", "beeps - none", "any smell? nope"."""
-    doc = sentence.doc
-    since = sentence.start
-    for token in sentence[1:]:
-        at = token.i
-        closes = at + 1 >= len(doc) or doc[at + 1].tag_ in ("END", "JOIN")
-        if token.text in grammar.ANSWERS and doc[at - 1].text in _ANSWER_MARKS and closes:
-            if token.text not in grammar.YES:
-                yield Modifier("negated", at, at + 1, (since, at), of_list=True, core=frozenset([at]))
-            since = at + 1
-
-
 def _questions(sentence: Span) -> Iterator[Modifier]:
     for number in sorted({sentence.doc._.clause_of[token.i] for token in sentence} & sentence.doc._.questions):
         start, end = sentence.doc._.clauses[number]
         yield Modifier("hypothetical", start, start, (start, end))
+
+
+def _plans(doc: Doc, trial: Mention) -> Iterator[Modifier]:
+    """Trials that are only meant: "I could swap the lead", "he will just clear the settings"."""
+    at = trial.start - 1
+    while at > 0 and doc[at].text in _BEFORE_VERB:
+        at -= 1
+    short = at > 0 and doc._.offsets[at] == doc._.offsets[at - 1]  # "he'd pushed it in" may as well be "he had"
+    if at > 0 and doc[at].text in grammar.MODALS - ({"would"} if short else set()) and doc[at - 1].text in _DOERS:
+        yield Modifier("hypothetical", at, at + 1, (at + 1, trial.end))
 
 
 def _bystanders(sentence: Span, things: frozenset[str]) -> Iterator[Modifier]:
