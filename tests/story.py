@@ -16,26 +16,28 @@ from pathlib import Path
 from playwright.sync_api import sync_playwright
 
 from expert.case import CloseEntry, Entry
+from expert.first_pass import expert_of
 from expert.report.gather import report_of
 from expert.report.page import write_page
 from expert.store import Store
-from expert.triage import expert_of
 from knowledge import shipped_base
 from tests.expert.terminal.pseudo import Terminal
 
 DEMO = Path(__file__).parent.parent / "corpus" / "demo"
 MESSAGE = DEMO / "dusted-out.txt"
 MOST_QUESTIONS = 15
+MISREAD = "2"  # tried without the graphics card: it was only out while the machine was dusted
 AT_THE_BENCH = ("check press-power-leads-home", "why", "a", "plan", "leave")
 FOUND = CloseEntry(cause="psu-lead-loose", words="the board's main lead pressed home; it starts, three times of three")
 
 
 def tell(terminal: Terminal, screen: Callable[[], None] = lambda: None) -> None:
-    """Hold the consultation: the reading is right, no to every danger, the main lead pressed home on the bench.
+    """Hold the consultation: one finding struck out, no to every danger, the main lead pressed home on the bench.
 
     `screen` is called where the terminal stands at the check.
     """
     terminal.see("Right?")
+    terminal.say(MISREAD, "What was understood")
     terminal.say("")
     came = terminal.say("bench")
     for _ in range(MOST_QUESTIONS):

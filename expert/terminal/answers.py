@@ -204,7 +204,8 @@ def understood(now: Consultation, rest: str) -> Reply:
     shown = replace(now, correcting=True)
     if not rest and now.step in ("danger", "closed"):
         # What stands on the screen stays there; the list is only looked at.
-        return Reply(now, (*numbered(now), *said("(understood 3 strikes out number 3, understood !3 turns it round)")))
+        ways = said("(understood 3 strikes out number 3, understood !3 turns it round)") if now.step == "danger" else ()
+        return Reply(now, (*numbered(now), *ways))
     if not rest:
         return Reply(shown)
     reply = correct(shown, rest)

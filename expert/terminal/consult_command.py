@@ -158,8 +158,8 @@ def _offered(store: "Store", screen: "Screen") -> int | None:
 
 
 def _resumed(base: "KnowledgeBase", keeper: "Keeper") -> "Consultation":
+    from expert.first_pass import expert_of, message_entry
     from expert.terminal.consultation import Consultation
-    from expert.triage import expert_of, message_entry
 
     log = tuple(stamped.entry for stamped in keeper.stamped)
     return Consultation.of(expert_of(base), lambda words: message_entry(words, base), log)
@@ -167,8 +167,8 @@ def _resumed(base: "KnowledgeBase", keeper: "Keeper") -> "Consultation":
 
 def _begun(base: "KnowledgeBase", text: str, keeper: "Keeper") -> "Consultation":
     from expert.experience import experience_of
+    from expert.first_pass import expert_of, message_entry
     from expert.terminal.consultation import Consultation
-    from expert.triage import expert_of, message_entry
 
     store = keeper.store
     experience = experience_of(store.confirmed()) if store and store.learning else None

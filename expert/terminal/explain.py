@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from expert.case import OutcomeEntry
 from expert.facts import Claim, claims_of
+from expert.first_pass import document_of
 from expert.planner import Prediction
 from expert.report.plain import Page
 from expert.report.summary import sentence_of, write_summary
@@ -12,7 +13,6 @@ from expert.terminal.bench import outcome_named
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find
 from expert.trace import Firing, explain
-from expert.triage import document_of
 from knowledge.errors import CallError
 
 MENTIONED = 0.005  # what would be printed as 0 % is left out
