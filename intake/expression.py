@@ -36,10 +36,17 @@ class Expression:
 
     def finditer(self, text: str, start: int, end: int) -> Iterator[re.Match[str]]:
         """Give the matches in a span of the text."""
-        here = folded(text[start:end])
-        if all(any(word in here for word in words) for words in self.needs):
-            return self.pattern.finditer(text, start, end)
-        return iter(())
+        return self.pattern.finditer(text, start, end) if self.may_match(folded(text[start:end])) else iter(())
+
+    def may_match(self, here: str) -> bool:
+        """Tell whether a folded text holds one word of each choice; plain loops, as this is asked of every sentence."""
+        for words in self.needs:
+            for word in words:
+                if word in here:
+                    break
+            else:
+                return False
+        return True
 
     def search(self, text: str, start: int = 0, end: int = maxsize) -> re.Match[str] | None:
         """Give the first match in a span of the text."""

@@ -8,7 +8,7 @@ A pattern is compiled when its words first turn up together, so that thousands o
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -194,18 +194,18 @@ class Pattern(Generic[Owner]):
 
 
 class PatternSet(Generic[Owner]):
-    """Patterns with an index by the rarest word that each needs; `find` runs those that can match at all."""
+    """Patterns with an index by the two rarest words that each needs; `find` runs those that can match at all."""
 
     def __init__(
         self,
         fillers: frozenset[str],
         patterns: Sequence[Pattern[Owner]],
-        index: Mapping[str, Sequence[int]] | None = None,
+        index: Sequence[Mapping[str, Sequence[int]]] | None = None,
     ) -> None:
         self._patterns = patterns
         self._filler = {"LEMMA": {"IN": sorted({*fillers, *_JOIN_MARKS})}, "TAG": {"IN": ["WORD", "NUM", "JOIN"]}}
         self._has_fillers = bool(fillers)
-        self._index = index_of(patterns) if index is None else index
+        self._rarest, self._second = index_of(patterns) if index is None else index
         self._matchers: dict[int, tuple[Matcher, list[int]]] = {}
 
     def __iter__(self) -> Iterator[Pattern[Owner]]:
@@ -215,8 +215,8 @@ class PatternSet(Generic[Owner]):
     def find(self, span: "Span") -> Iterator[tuple[Pattern[Owner], Match]]:
         """Yield the matches in `span`, pattern by pattern in the order of the files."""
         places = key_places(span)
-        numbers = {number for key in places for number in self._index.get(key, ())}
-        for number in sorted(numbers):
+        rarest, second = (_numbers(index, places) for index in (self._rarest, self._second))
+        for number in sorted(rarest & second):
             pattern = self._patterns[number]
             if pattern.may_match(places):
                 yield from ((pattern, match) for match in self._matches(number, span))
@@ -256,15 +256,24 @@ class PatternSet(Generic[Owner]):
         return places, limits
 
 
-def index_of(patterns: Sequence[Pattern[Any]]) -> dict[str, list[int]]:
-    """Give the numbers of the patterns by each key of the element that is rarest among them all."""
-    index: dict[str, list[int]] = {}
+def index_of(patterns: Sequence[Pattern[Any]]) -> tuple[dict[str, list[int]], dict[str, list[int]]]:
+    """Give the numbers of the patterns by each key of the element that is rarest among them all, and of the next one.
+
+    A pattern that needs one element only stands under it in both.
+    """
+    first: dict[str, list[int]] = {}
+    second: dict[str, list[int]] = {}
     common = Counter(key for pattern in patterns for keys in pattern.needs for key in keys)
     for number, pattern in enumerate(patterns):
-        rarest = min(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
-        for key in sorted(rarest):
-            index.setdefault(key, []).append(number)
-    return index
+        rarest = sorted(pattern.needs, key=lambda keys: (sum(common[key] for key in keys), sorted(keys)))
+        for index, keys in ((first, rarest[0]), (second, rarest[min(1, len(rarest) - 1)])):
+            for key in sorted(keys):
+                index.setdefault(key, []).append(number)
+    return first, second
+
+
+def _numbers(index: Mapping[str, Sequence[int]], keys: Iterable[str]) -> set[int]:
+    return set().union(*(index[key] for key in keys if key in index))
 
 
 def key_places(span: "Span") -> dict[str, list[int]]:

@@ -142,7 +142,7 @@ class Compiler:
             [pattern.text, [self._numbers.setdefault(e, len(self._numbers)) for e in pattern.elements], pattern.owner]
             for pattern in patterns
         ]
-        return {"patterns": rows, "index": index_of(patterns)}
+        return {"patterns": rows, "index": list(index_of(patterns))}
 
     def _wordings(self) -> Iterator[Pattern[list[Any]]]:
         for wording in self._base.wordings:
