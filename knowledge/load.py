@@ -34,7 +34,7 @@ from knowledge.models import (
     Stage,
     Strength,
 )
-from knowledge.patterns import Placed, pattern_faults
+from knowledge.patterns import Patterned, Placed, pattern_faults
 from knowledge.record import KEPT, Accepted
 from knowledge.references import label_of, reference_faults
 from knowledge.shapes import BeepMeaning, Checkpoint, CodeShape, Naming, Piece, Shape, StopCode
@@ -136,8 +136,8 @@ def read(folders: Sequence[Path]) -> Loaded:
     dangling = tuple(
         place_fault(gathered.places, key, fault) for key, fault in (*reference_faults(base), *fit_faults(base))
     )
-    # Where a record could not be read, a concept may be missing that is there: its patterns are looked at afterwards.
-    unread = () if broken else tuple(pattern_faults(gathered.patterned, {concept.id for concept in base.concepts}))
+    # Where a record could not be read, concepts and pieces may be missing that are there.
+    unread = () if broken else tuple(pattern_faults(gathered.patterned, base))
     return Loaded(base, gathered.places, broken + dangling + unread, whole=not broken)
 
 
@@ -181,7 +181,7 @@ def _read_folder(folder: Path, number: int, gathered: _Gathered) -> None:
         for section, table in _tables(path, name, gathered.faults):
             replaces = table.pop("replaces", False)
             if record := _record(section, table, name, gathered.faults):
-                if isinstance(record, Wording | Cue):
+                if isinstance(record, Patterned):
                     gathered.patterned.append((name, path, section, record))
                 _add(section, record, replaces, name, number, gathered)
 

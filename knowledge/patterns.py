@@ -1,20 +1,25 @@
-"""The pattern language of wordings and cues, looked over without compiling it: what the reading would refuse.
+"""The patterns of wordings, cues and shapes, looked over without compiling them: what the reading would refuse.
 
 The language is described in DEVELOPERS.md; what it matches is the business of the reading alone.
 """
 
-from collections.abc import Collection, Iterable, Iterator
+import json
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from difflib import get_close_matches
 from pathlib import Path
 
+from knowledge.expressions import expression_fault
+from knowledge.models import KnowledgeBase
 from knowledge.references import label_of
+from knowledge.shapes import CodeShape, Piece, Shape
 from knowledge.wordings import Cue, Wording
 
 GAPS = ("..", "...", "~")
 _SIGNS = frozenset("{}|?#=")
 
 # A file as faults name it, where it is, the section, and one of its records.
-Placed = tuple[str, Path, str, Wording | Cue]
+Patterned = Wording | Cue | Piece | Shape | CodeShape
+Placed = tuple[str, Path, str, Patterned]
 
 
 def pattern_fault(text: str, concepts: Collection[str]) -> str:
@@ -49,10 +54,13 @@ def _concept_fault(name: str, concepts: Collection[str]) -> str:
     return f"no concept {name!r}" + (f"; did you mean {close[0]!r}?" if close else "")
 
 
-def pattern_faults(placed: Iterable[Placed], concepts: Collection[str]) -> Iterator[str]:
+def pattern_faults(placed: Iterable[Placed], base: KnowledgeBase) -> Iterator[str]:
     """Yield a line for each pattern that the reading would refuse: file and line, record, key, what is wrong."""
+    concepts = {concept.id for concept in base.concepts}
+    pieces = {piece.id: piece.pattern for piece in base.pieces}
     for name, path, section, record in placed:
-        for key, text, fault in _faults_of(record, concepts):
+        found = _faults_of(record, concepts) if isinstance(record, Wording | Cue) else _faults_of_shape(record, pieces)
+        for key, text, fault in found:
             place = f"{name}:{line}" if (line := _line_of(text, path)) else name
             yield f"{place}: {section} {label_of(record)!r}: {key}: {fault}"
 
@@ -68,11 +76,17 @@ def _faults_of(record: Wording | Cue, concepts: Collection[str]) -> Iterator[tup
             yield "about", concept, fault
 
 
+def _faults_of_shape(record: Piece | Shape | CodeShape, pieces: Mapping[str, str]) -> Iterator[tuple[str, str, str]]:
+    for key in ("pattern", "near", "unless", "unless_before"):
+        if (text := getattr(record, key, "")) and (fault := expression_fault(text, pieces)):
+            yield key, text, fault
+
+
 def _line_of(text: str, path: Path) -> int:
     """Give the first line of the file on which a text stands in quotes; 0 where it is spelt otherwise.
 
     Patterns that are written alike are wrong alike: it does not matter which of them is found.
     """
     lines = path.read_text(encoding="utf-8").splitlines()
-    quoted = (f'"{text}"', f"'{text}'")
+    quoted = (json.dumps(text, ensure_ascii=False), f"'{text}'")
     return next((number for number, line in enumerate(lines, 1) if any(words in line for words in quoted)), 0)

@@ -1,5 +1,6 @@
 """Patterns that the reading would refuse are refused when the base is read, with file, line and key."""
 
+import re
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -8,10 +9,13 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from intake.patterns import Element, parse
+from intake.shapes import Expressions
 from intake.terms import Terms
 from knowledge import load
 from knowledge.errors import KnowledgeError
+from knowledge.expressions import expression_fault
 from knowledge.patterns import pattern_fault
+from knowledge.shapes import Piece
 from tests.knowledge.small import SOUND
 
 CONCEPTS = {"fan": Element(frozenset(["fan"])), "spin": Element(frozenset(["spin"]))}
@@ -88,3 +92,40 @@ def test_a_pattern_that_is_spelt_with_escapes_is_told_without_its_line(tmp_path:
     (tmp_path / "sound.toml").write_text(SOUND + '[[wording]]\nfinding = "dead"\npresent = ["#\\u0061"]\n', "utf-8")
     with pytest.raises(KnowledgeError, match=r"^sound.toml: wording 'dead': present: pattern '#a'"):
         load([tmp_path])
+
+
+PIECES = {"unit": "{watts} ?(?:w|watt)", "both": "{unit} to {unit}", "self": "a{self}", "deep": "x{unit}"}
+EXPRESSIONS = Expressions([Piece(id=name, pattern=pattern) for name, pattern in PIECES.items()], [])
+
+
+@pytest.mark.parametrize(
+    ("expression", "told"),
+    [
+        ("{unit} supply", ""),
+        ("{deep}|(?P<count>x{1,3})", ""),
+        ("{watts} or {watts}", "it reads 'watts' twice"),
+        ("{both}", "it reads 'watts' twice"),
+        ("{unit} (?P<watts>x)", "it reads 'watts' twice"),
+        ("{nope} supply", "no piece 'nope'"),
+        ("{self}", "the piece 'self' lies too deep in others, or in itself"),
+    ],
+)
+def test_an_expression_is_refused_where_the_reading_cannot_make_it(expression, told):
+    """Written out by the reading and given to the compiler of the standard library."""
+    assert expression_fault(expression, PIECES) == told
+    try:
+        re.compile(EXPRESSIONS.expand(expression))
+    except (KnowledgeError, re.error):
+        assert told
+    else:
+        assert not told
+
+
+def test_a_wrong_expression_is_told_with_file_line_and_key(tmp_path: Path):
+    """As a wrong pattern is."""
+    shape = '[[shape]]\nparts = ["psu"]\nworth = "part"\npattern = "\\\\b{nope}"\n'
+    (tmp_path / "own.toml").write_text(SOUND + shape, encoding="utf-8")
+    line = len(SOUND.splitlines()) + 4
+    with pytest.raises(KnowledgeError) as caught:
+        load([tmp_path])
+    assert list(caught.value.faults) == [rf"own.toml:{line}: shape '\\b{{nope}}': pattern: no piece 'nope'"]
