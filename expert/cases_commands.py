@@ -206,8 +206,8 @@ def _add(
     store: "Store", base: "KnowledgeBase", number: int, log: "Sequence[Entry]", entry: "CloseEntry | ReopenEntry"
 ) -> None:
     from expert.case import fold
+    from expert.first_pass import expert_of
     from expert.store import Summary
-    from expert.triage import expert_of
 
     log = (*log, entry)
     store.append(number, [entry], len(log) - 1, Summary.of(base, expert_of(base).assess(fold(log))))
@@ -231,10 +231,10 @@ def _part_ids(base: "KnowledgeBase") -> Iterable[str]:
 
 def _import(options: argparse.Namespace) -> int:
     from expert.case import fold
+    from expert.first_pass import expert_of
     from expert.portable import read_case_file
     from expert.shop import base_of
     from expert.store import Store, Summary
-    from expert.triage import expert_of
 
     files = [(path, read_case_file(path)) for path in options.files]  # all are read before the first is taken in
     base = base_of(options)

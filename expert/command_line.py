@@ -147,8 +147,8 @@ def read_message(file: str) -> str:
 def _triage(options: argparse.Namespace) -> int:
     text = read_message(options.file)
     from expert.case import fold
+    from expert.first_pass import document_of, expert_of, message_entry
     from expert.shop import base_of
-    from expert.triage import document_of, expert_of, message_entry
 
     base = base_of(options)
     entry = message_entry(text, base)

@@ -70,13 +70,13 @@ def _write(path: Path, text: str) -> None:
 
 def _text(options: argparse.Namespace) -> str:
     from expert.cases_commands import resolve_case
+    from expert.first_pass import expert_of
     from expert.report.gather import report_of
     from expert.report.letter import letter_of, write_letter
     from expert.report.markdown import write_markdown
     from expert.report.page import write_letter_page, write_page, write_sheet_page
     from expert.report.sheet import sheet_of, write_sheet
     from expert.shop import base_of
-    from expert.triage import expert_of
 
     base = base_of(options)
     stamped = resolve_case(options.case)

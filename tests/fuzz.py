@@ -45,7 +45,7 @@ def main(arguments: Sequence[str]) -> None:
 
 def _intake() -> Target:
     from expert.document import TriageDocument
-    from expert.triage import triage
+    from expert.first_pass import triage
     from knowledge.errors import MessageError
 
     triage("no fans")  # the base is prepared here, and not in the time of the first input
@@ -64,11 +64,11 @@ def _intake() -> Target:
 
 
 def _case() -> Target:
+    from expert.first_pass import expert_of
     from expert.portable import read_case_file, write_case
     from expert.report.gather import report_of
     from expert.report.markdown import write_markdown
     from expert.report.page import write_page
-    from expert.triage import expert_of
     from knowledge import shipped_base
     from knowledge.errors import CaseError
 
@@ -140,9 +140,9 @@ def _messages() -> list[bytes]:
 
 def _cases() -> list[bytes]:
     from expert.case import AnswerEntry, CloseEntry, HandEntry, MeasureEntry, NoteEntry, OutcomeEntry, StepEntry
+    from expert.first_pass import message_entry
     from expert.portable import write_case
     from expert.store import Stamped
-    from expert.triage import message_entry
     from knowledge import shipped_base
 
     base = shipped_base()

@@ -91,7 +91,7 @@ def _code(names: list[str], most: int) -> tuple[int, list[str]]:
 
 def _noticed(tree: Path, tests: list[str]) -> bool:
     files = [f"tests/expert/{name}" for name in tests]
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *files]
+    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n0", "-p", "no:cacheprovider", *files]
     try:
         done = subprocess.run(
             command, cwd=tree, capture_output=True, timeout=LONGEST, check=False, preexec_fn=_hold_memory

@@ -12,7 +12,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from functools import cache
 
-from expert.triage import triage
+from expert.first_pass import triage
 from knowledge import shipped_base
 from knowledge.errors import MessageError
 from tests.corpus import HALVES, Letter, letters

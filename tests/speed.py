@@ -21,7 +21,7 @@ from expert.assess import Expert, claims_of_case
 from expert.belief import believe
 from expert.case import fold
 from expert.engine import Engine
-from expert.triage import document_of, expert_of, message_entry, triage
+from expert.first_pass import document_of, expert_of, message_entry, triage
 from intake.clean import clean
 from intake.read import reader
 from intake.redact import private_spans

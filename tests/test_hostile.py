@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from expert.case import NoteEntry
 from expert.cli import main
+from expert.first_pass import expert_of, message_entry, triage
 from expert.portable import read_case_file, write_case
 from expert.queue import output, sources, table  # noqa: F401  # before a test gives up the right to read them
 from expert.queue.records import Keys, read_csv, read_json_lines
@@ -23,7 +24,6 @@ from expert.report.letter import letter_of, write_letter
 from expert.report.markdown import write_markdown
 from expert.report.page import write_page
 from expert.store import Stamped, Store
-from expert.triage import expert_of, message_entry, triage
 from knowledge import shipped_base
 from knowledge.errors import CallError, CaseError, KnowledgeError
 from knowledge.load import SECTIONS, load

@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from threading import Lock
 from typing import NamedTuple
 
+from expert.first_pass import triage
 from expert.queue.complaint import Complaint
 from expert.queue.urgency import Urgency, urgency_of
-from expert.triage import triage
 from knowledge.errors import OhmbudsmanError
 from knowledge.models import KnowledgeBase
 

@@ -4,11 +4,11 @@ from collections.abc import Iterable, Sequence
 
 from expert.assess import Expert
 from expert.case import Entry, fold
+from expert.first_pass import DIGITS
 from expert.report.model import Course, Moment
 from expert.report.privacy import shown
 from expert.report.summary import sentence_of
 from expert.report.wording import RESULTS
-from expert.triage import DIGITS
 from knowledge.models import KnowledgeBase
 
 SHOWN = 6  # causes; more rows than that tell a reader no more

@@ -7,6 +7,7 @@ from expert.build import title_of
 from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, effective, fold
 from expert.case import Told as ToldFinding
 from expert.document import FiringItem
+from expert.first_pass import DIGITS
 from expert.report.course import course_of
 from expert.report.model import (
     BandLine,
@@ -32,7 +33,6 @@ from expert.report.model import (
 from expert.report.privacy import shown, shown_message
 from expert.report.summary import sentence_of
 from expert.report.verdict_lines import verdict_lines
-from expert.triage import DIGITS
 from knowledge.census import documents
 from knowledge.models import Band, Check, KnowledgeBase, Limit
 from knowledge.phrases import interval

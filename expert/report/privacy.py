@@ -6,7 +6,7 @@ Every character that is blanked leaves one in its place, so that spans into the 
 import unicodedata
 
 from expert.case import MessageEntry
-from expert.triage import without_private
+from expert.first_pass import without_private
 
 HIDDEN = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
 

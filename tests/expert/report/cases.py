@@ -14,10 +14,10 @@ from expert.case import (
     StepEntry,
     Told,
 )
+from expert.first_pass import expert_of
 from expert.measure import judge, parse_reading
 from expert.report.gather import report_of
 from expert.report.model import CaseReport
-from expert.triage import expert_of
 from knowledge import shipped_base
 
 # The number is of the range that Ofcom keeps for drama, the address of a domain that RFC 2606 keeps for examples.

@@ -4,9 +4,9 @@ from collections import Counter
 
 from expert.assess import Expert
 from expert.case import fold
+from expert.first_pass import document_of
 from expert.report.plain import Page
 from expert.report.summary import SHOWN_CAUSES, write_summary
-from expert.triage import document_of
 from knowledge import shipped_base
 from tests.expert.report.cases import DANGER, message
 

@@ -2,9 +2,9 @@
 
 from functools import lru_cache
 
+from expert.first_pass import expert_of, message_entry
 from expert.terminal.commands import respond
 from expert.terminal.consultation import Consultation, Reply
-from expert.triage import expert_of, message_entry
 from knowledge import shipped_base
 
 DEAD = "My tower is completely dead: no fans, no lights, nothing happens when I press the button."
