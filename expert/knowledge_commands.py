@@ -43,7 +43,7 @@ def add_knowledge(commands: Any, parser_class: type[argparse.ArgumentParser]) ->
     for topic in (check, listing, show, render):
         add_folder_option(topic)
     schema = topics.add_parser("schema", help="print the JSON Schema of a document")
-    schema.add_argument("name", choices=["triage", "report"])
+    schema.add_argument("name", choices=["triage", "report", "case"])
     schema.set_defaults(run=_schema)
 
 
@@ -151,9 +151,12 @@ def _render(options: argparse.Namespace) -> int:
 
 
 def _schema(options: argparse.Namespace) -> int:
-    from expert.document import Part, TriageDocument
+    from pydantic import BaseModel
+
+    from expert.document import TriageDocument
+    from expert.portable import CaseFile
     from expert.report.model import CaseReport
 
-    documents: dict[str, type[Part]] = {"triage": TriageDocument, "report": CaseReport}
+    documents: dict[str, type[BaseModel]] = {"triage": TriageDocument, "report": CaseReport, "case": CaseFile}
     print(json.dumps(documents[options.name].model_json_schema(by_alias=True), indent=2))
     return 0

@@ -9,7 +9,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from expert.build import Ask, Part, title_of
+from expert.build import Ask, Part
 from expert.elimination import PartStatus
 from expert.fit import Requirement, carry_over, refused, together
 from expert.planner import CheckPlan
@@ -73,7 +73,7 @@ def plan_repair(
 
     `parts` are those of the build, with what is known of them; `findings` those present; `have` the spares at hand;
     `checkable` the parts that a check open to this bench can still tell about (`checkable_parts`), `locked` those
-    that a locked check could tell about, with what locks it (`locked_parts`).
+    that a locked check could tell about, each with what locks it, in words (`locked_parts`).
     """
     bought = {part.id for part in base.build_parts if part.bought}
     first = _goes_first(statuses, bought, checkable)
@@ -87,6 +87,7 @@ def plan_repair(
     budget = budget_of(base, renewed)
     card = next((part.words("plugs") for part in kept if part.part == "graphics"), None)
     plugs, open_plugs = plugs_needed(base, kept)
+    asks_of_supply = (*budget.asks, *open_plugs)
     if "board" in gone:
         plugs |= Counter(cpu_plugs(base, budget.amps_of("cpu")))
     suspects = {status.part for status in statuses if status.status in ("suspect", "convicted")}
@@ -100,7 +101,7 @@ def plan_repair(
         budget=budget,
         rating=rating_for(base, budget, card or ()),
         plugs=plugs,
-        asks=tuple(dict.fromkeys([*carried.asks, *budget.asks, *open_plugs])),
+        asks=tuple(dict.fromkeys([*carried.asks, *(asks_of_supply if "psu" in gone else ())])),
         verification=verification_list(base, gone, findings),
         first=first,
         suspected=tuple(part.id for part in base.build_parts if part.id in suspects and part.bought),
@@ -191,7 +192,7 @@ def _steps(
         if part in coupled:
             steps.append(Step(part, "replace-together", _why_together(status, coupled[part])))
         elif status is not None and part in first:
-            steps.append(Step(part, "replace", _why_first(base, status, locked.get(part))))
+            steps.append(Step(part, "replace", _why_first(status, locked.get(part))))
         elif status is None or status.status == "untested":
             if part in there:
                 steps.append(Step(part, "retest", "It was not tested; it is tried before it is relied on."))
@@ -202,12 +203,12 @@ def _steps(
     return tuple(sorted(steps, key=lambda step: ORDER.index(step.action)))
 
 
-def _why_first(base: KnowledgeBase, status: PartStatus, lock: str | None) -> str:
+def _why_first(status: PartStatus, lock: str | None) -> str:
     if status.status == "convicted":
         return " ".join(ground.because for ground in status.grounds if ground.verdict == "convicts")
-    share = f"{status.probability:.0%} of the belief is on it"
-    why = f"what could settle it is locked by {lock}" if lock else "no check that is open to this bench can settle it"
-    return f"{share}: the {title_of(base, status.part)} leads, and {why}."
+    share = f"{status.probability:.0%} of the belief is on it, more than on any other part"
+    why = f"what could settle it is locked ({lock})" if lock else "no check that is open to this bench can settle it"
+    return f"{share}, and {why}."
 
 
 def _why_together(status: PartStatus | None, coupling: Coupling) -> str:

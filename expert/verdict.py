@@ -1,10 +1,10 @@
 """The verdict: what follows from an assessment for the bench, from the state of each part to the repair plan.
 
-assessment ──▶ elimination, companions ──▶ repair plan ──prices──▶ comparison; ambiguity, contradictions beside it
+assessment ──▶ elimination, companions ──▶ repair plan ──▶ decision ──prices──▶ comparison; ambiguity beside it
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import fsum
 
 from expert.ambiguity import Ambiguity, find_ambiguity
@@ -13,10 +13,11 @@ from expert.belief import Belief
 from expert.build import parts_of, title_of
 from expert.case import Case
 from expert.contradiction import Contradiction, contradictions
+from expert.decide import Decision, decide, fitting, lock_words, touched_by
 from expert.elimination import SUSPECT, Elimination, eliminate, trials_in_place
 from expert.estimate import Comparison, compare, estimate
 from expert.pairs import Companion, companions
-from expert.repair import Plan, checkable_parts, locked_parts, plan_repair, retesting
+from expert.repair import Plan, checkable_parts, locked_parts, plan_repair, retesting, verification_list
 from knowledge.models import KnowledgeBase
 
 WORTH_A_TEST = 0.02  # a companion less likely than that, if its first part has failed, is not mentioned (judgement)
@@ -29,6 +30,8 @@ class Verdict:
     `comparison` stands where something is replaced and a smaller or a larger repair would do: by the shop's price list;
     or else `lacking` says what that lacks for it.
     `companions`: parts that may have gone with a part that is replaced, or that leads, the likeliest first.
+    `decision` is what comes next, and the rest agrees with it: while something comes first nothing is replaced, and
+    of a case at an end nothing is left to find out.
     """
 
     elimination: Elimination
@@ -38,6 +41,7 @@ class Verdict:
     lacking: tuple[str, ...]
     contradictions: tuple[Contradiction, ...]
     companions: tuple[Companion, ...]
+    decision: Decision
 
 
 def conclude(base: KnowledgeBase, case: Case, assessment: Assessment) -> Verdict:
@@ -46,27 +50,40 @@ def conclude(base: KnowledgeBase, case: Case, assessment: Assessment) -> Verdict
     elimination = eliminate(base, belief, assessment.firings)
     risks, locks = restrictions(assessment.hazards, assessment.firings)
     held = assessment.claims | belief.roots.keys()
+    present = sorted({claim.id for claim in held if claim.kind == "finding" and claim.value == "present"})
     gone_along = _companions(base, assessment, elimination)
     plan = plan_repair(
         base,
         elimination.parts,
         parts_of(base, case.build),
-        findings=sorted({claim.id for claim in held if claim.kind == "finding" and claim.value == "present"}),
+        findings=present,
         have=case.have,
         checkable=checkable_parts(base, assessment.checks),
-        locked=locked_parts(base, assessment.checks),
+        locked={part: lock_words(base, lock) for part, lock in locked_parts(base, assessment.checks).items()},
     )
     plan = retesting(base, plan, _to_retest(base, gone_along, plan.decided))
+    found = contradictions(base, case, assessment, elimination.parts)
+    decision = decide(base, case, assessment, plan, found)
+    touched = touched_by(base, case)
+    plan = fitting(plan, decision, touched, verification_list(base, touched, present))
     comparison, lacking = _comparison(base, plan, belief)
+    ambiguity = find_ambiguity(base, belief, held, assessment.checks, case.have, risks, locks)
     return Verdict(
         elimination=elimination,
-        ambiguity=find_ambiguity(base, belief, held, assessment.checks, case.have, risks, locks),
+        ambiguity=_agreeing(ambiguity, decision),
         plan=plan,
         comparison=comparison,
         lacking=lacking,
-        contradictions=contradictions(base, case, assessment, elimination.parts),
-        companions=gone_along,
+        contradictions=() if decision.is_over else found,
+        companions=() if decision.is_over else gone_along,
+        decision=decision,
     )
+
+
+def _agreeing(ambiguity: Ambiguity, decision: Decision) -> Ambiguity:
+    """Advise to stop testing only where something is decided, and to tell nothing apart where it is over."""
+    groups = () if decision.is_over else ambiguity.groups
+    return replace(ambiguity, groups=groups, decide=ambiguity.decide and decision.kind in ("settle", "replace"))
 
 
 def words_of(base: KnowledgeBase, companion: Companion) -> str:

@@ -138,6 +138,7 @@ class Describer:
             self._givers("Raised by", "hazard", hazard.id),
             self._givers("Lifted by", "lift", hazard.id),
             Section("Locks what carries the risk", tuple((risk,) for risk in hazard.locks)),
+            Section("Comes before all else", ((Ref("checks", hazard.first),),) if hazard.first else ()),
             Section("Checks that it locks", tuple((Ref("checks", check.id), f" — {check.title}") for check in locked)),
         ]
 

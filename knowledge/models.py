@@ -117,7 +117,8 @@ class Pair(Record):
 class Hazard(Record):
     """An unsafe situation: its level, the advice, who takes over, and the risks that it locks.
 
-    `plain` is the advice in words for the owner, where `advice` speaks to the bench.
+    `plain` is the advice in words for the owner, where `advice` speaks to the bench. `first` is the check that comes
+    before every other one, and before anything is replaced, while the hazard stands.
     """
 
     id: Id
@@ -127,6 +128,7 @@ class Hazard(Record):
     plain: str = ""
     takeover: Text
     locks: tuple[Risk, ...]
+    first: Id | None = None
     lifted_when: Text
     source: Text
 
@@ -236,6 +238,7 @@ class Outcome(Record):
     `likely` maps causes to P(this outcome | cause); every other cause has `otherwise`.
     Over the outcomes of a check these sum to one for each cause.
     `gives` are the conclusions drawn besides the belief (a rung reached, a part cleared, a finding).
+    `mended` says what was done where the trouble is gone with the machine's own parts: nothing is left to replace.
     """
 
     id: Id
@@ -243,6 +246,7 @@ class Outcome(Record):
     likely: dict[Id, Probability] = Field(default_factory=dict)
     otherwise: Probability
     gives: tuple[Conclusion, ...] = ()
+    mended: str = ""
 
 
 class Check(Record):

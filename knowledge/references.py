@@ -133,6 +133,7 @@ def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], st
     for finding in base.findings:
         others = (*finding.yields_to, *filter(None, [finding.blunts_to, finding.sharpens_to]))
         yield from ((("finding", finding.id), "finding", other) for other in others)
+    yield from ((("hazard", hazard.id), "check", hazard.first) for hazard in base.hazards if hazard.first)
     for complaint in base.complaints:
         yield from ((("complaint", complaint.id), "cause", cause) for cause in complaint.priors)
     for pair in base.pairs:

@@ -6,7 +6,7 @@ from expert.assess import Expert
 from expert.case import Entry, fold
 from expert.first_pass import DIGITS
 from expert.report.model import Course, Moment
-from expert.report.privacy import shown
+from expert.report.privacy import Names, shown
 from expert.report.summary import sentence_of
 from expert.report.wording import RESULTS
 from knowledge.models import KnowledgeBase
@@ -18,7 +18,9 @@ LEADERS = 3  # a cause that was once among so many is shown
 MOVING = ("message", "answer", "withdraw", "outcome", "measure")
 
 
-def course_of(base: KnowledgeBase, entries: Sequence[tuple[str, Entry]], expert: Expert) -> Course:
+def course_of(
+    base: KnowledgeBase, entries: Sequence[tuple[str, Entry]], expert: Expert, names: Names = frozenset()
+) -> Course:
     """Give the ranking after each entry that can move it, from the log alone."""
     moments: list[tuple[str, Entry, dict[str, float]]] = []
     log: list[Entry] = []
@@ -34,7 +36,9 @@ def course_of(base: KnowledgeBase, entries: Sequence[tuple[str, Entry]], expert:
         causes=chosen,
         titles=[titles[cause] for cause in chosen],
         moments=[
-            Moment(at=at, kind=e.kind, words=words_of(base, e), probabilities=[shares[cause] for cause in chosen])
+            Moment(
+                at=at, kind=e.kind, words=words_of(base, e, names), probabilities=[shares[cause] for cause in chosen]
+            )
             for at, e, shares in moments
         ],
     )
@@ -54,13 +58,13 @@ def _ranked(shares: dict[str, float]) -> list[str]:
     return sorted(shares, key=lambda cause: (-shares[cause], cause))
 
 
-def words_of(base: KnowledgeBase, entry: Entry) -> str:
-    """Put an entry into a few plain words."""
+def words_of(base: KnowledgeBase, entry: Entry, names: Names = frozenset()) -> str:
+    """Put an entry into a few plain words; `names` are blanked in it."""
     if entry.kind == "message":
         return "the owner's message"
     if entry.kind == "answer":
         said = sentence_of(base, entry.finding, entry.state)
-        return f"{said} - “{shown(entry.words)}”"
+        return f"{said} - “{shown(entry.words, names)}”"
     if entry.kind == "withdraw":
         return f"not told after all: {_title(base.findings, entry.finding)}"
     if entry.kind == "measure":

@@ -6,6 +6,7 @@ from expert.assess import Assessment, Expert
 from expert.build import title_of
 from expert.case import AnswerEntry, Case, Entry, MeasureEntry, MessageEntry, effective, fold
 from expert.case import Told as ToldFinding
+from expert.decide import lock_words
 from expert.document import FiringItem
 from expert.first_pass import DIGITS
 from expert.report.course import course_of
@@ -30,7 +31,7 @@ from expert.report.model import (
     TimeSpent,
     Told,
 )
-from expert.report.privacy import shown, shown_message
+from expert.report.privacy import Names, names_of, shown, shown_message
 from expert.report.summary import sentence_of
 from expert.report.verdict_lines import verdict_lines
 from knowledge.census import documents
@@ -48,35 +49,36 @@ def report_of(base: KnowledgeBase, stamped: Sequence[Timed], expert: Expert, num
     assessment = expert.assess(case)
     trace = [FiringItem.model_validate(firing.as_json()) for firing in assessment.firings]
     measurements = [_measurement(base, at, e) for at, e in entries if isinstance(e, MeasureEntry)]
-    checks = [_check(base, plan.id, plan.why, plan.locked_by) for plan in assessment.checks]
     done = _done(base, case, entries)
+    names = names_of(case.message)
     verdict = verdict_lines(base, case, assessment)
+    is_over = verdict["plan"].decision.kind in ("closed", "mended")
     cited = [f.source for f in trace] + [band.source for line in measurements for band in line.bands]
     cited += [item.source for item in verdict["plan"].verification]
     return CaseReport(
         schema="ohmbudsman.report/1",
         number=number,
         message=_message(case),
-        findings=_findings(base, case, entries),
-        build=_build(base, case),
+        findings=_findings(base, case, entries, names),
+        build=_build(base, case, names),
         stage=_stage(base, assessment),
-        hazards=_hazards(base, case, assessment),
+        hazards=_hazards(case, assessment, names),
         causes=_causes(base, assessment),
         trace=trace,
         sources=_sources(base, cited),
         measurements=measurements,
         done=done,
         **verdict,
-        checks=checks,
-        questions=_questions(base, assessment),
-        course=course_of(base, entries, expert),
+        checks=[] if is_over else [_check(base, plan.id, plan.why, plan.locked_by) for plan in assessment.checks],
+        questions=[] if is_over else _questions(base, assessment),
+        course=course_of(base, entries, expert, names),
         time=TimeSpent(
             minutes=sum(line.minutes for line in done),
             first=next((at for at, _ in entries if at), ""),
             last=next((at for at, _ in reversed(entries) if at), ""),
         ),
-        notes=[NoteLine(at=at, words=shown(e.words)) for at, e in entries if e.kind == "note" and not e.hazard],
-        closed=_closed(base, case, entries),
+        notes=[NoteLine(at=at, words=shown(e.words, names)) for at, e in entries if e.kind == "note" and not e.hazard],
+        closed=_closed(base, case, entries, names),
     )
 
 
@@ -93,11 +95,11 @@ def _message(case: Case) -> MessageText | None:
     return MessageText(text=shown_message(message), language=message.language, redactions=message.redactions)
 
 
-def _findings(base: KnowledgeBase, case: Case, entries: Sequence[Timed]) -> list[FindingLine]:
+def _findings(base: KnowledgeBase, case: Case, entries: Sequence[Timed], names: Names) -> list[FindingLine]:
     text = shown_message(case.message) if case.message else ""
     placed = case.message.findings if case.message else ()
     origins = {name: origin for at, entry in entries for name, origin in _tells(entry, at)}
-    return [_finding(base, told, text if told in placed else None, origins[told.id]) for told in case.findings]
+    return [_finding(base, told, text if told in placed else None, origins[told.id], names) for told in case.findings]
 
 
 def _tells(entry: Entry, at: str) -> list[tuple[str, tuple[Told, str]]]:
@@ -109,7 +111,9 @@ def _tells(entry: Entry, at: str) -> list[tuple[str, tuple[Told, str]]]:
     return [(entry.finding, ("measurement", at))] if isinstance(entry, MeasureEntry) else []
 
 
-def _finding(base: KnowledgeBase, told: ToldFinding, text: str | None, origin: tuple[Told, str]) -> FindingLine:
+def _finding(
+    base: KnowledgeBase, told: ToldFinding, text: str | None, origin: tuple[Told, str], names: Names
+) -> FindingLine:
     """Lay out a finding; `text` is the message it stands in, None for an answer or where a later message came."""
     how, at = origin
     start, end = (told.start, told.end) if text is not None else (None, None)
@@ -117,7 +121,7 @@ def _finding(base: KnowledgeBase, told: ToldFinding, text: str | None, origin: t
         id=told.id,
         state=told.state,
         sentence=sentence_of(base, told.id, told.state),
-        quote=text[start:end] if text is not None else shown(told.quote),
+        quote=text[start:end] if text is not None else shown(told.quote, names),
         start=start,
         end=end,
         certainty=told.certainty,
@@ -127,7 +131,7 @@ def _finding(base: KnowledgeBase, told: ToldFinding, text: str | None, origin: t
     )
 
 
-def _build(base: KnowledgeBase, case: Case) -> list[BuildLine]:
+def _build(base: KnowledgeBase, case: Case, names: Names) -> list[BuildLine]:
     """Lay out the hardware; what the message names is quoted from it as it is shown, blanks and all."""
     text = shown_message(case.message) if case.message else ""
     placed = case.message.build if case.message else ()
@@ -135,7 +139,7 @@ def _build(base: KnowledgeBase, case: Case) -> list[BuildLine]:
         BuildLine(
             part=named.part,
             title=title_of(base, named.part),
-            text=text[named.start : named.end] if named in placed else shown(named.text),
+            text=text[named.start : named.end] if named in placed else shown(named.text, names),
             facts=named.facts,
         )
         for named in case.build
@@ -156,7 +160,7 @@ def _stage(base: KnowledgeBase, assessment: Assessment) -> list[Rung]:
     ]
 
 
-def _hazards(base: KnowledgeBase, case: Case, assessment: Assessment) -> list[HazardLine]:
+def _hazards(case: Case, assessment: Assessment, names: Names) -> list[HazardLine]:
     lines = []
     for raised in assessment.hazards:
         hazard = raised.hazard
@@ -170,7 +174,7 @@ def _hazards(base: KnowledgeBase, case: Case, assessment: Assessment) -> list[Ha
                 takeover=hazard.takeover,
                 lifted_when=hazard.lifted_when,
                 firings=[f.n for f in assessment.firings if f"hazard:{hazard.id}" in f.gives],
-                done=[shown(note.words) for note in case.notes if note.hazard == hazard.id],
+                done=[shown(note.words, names) for note in case.notes if note.hazard == hazard.id],
             )
         )
     return lines
@@ -272,6 +276,7 @@ def _check(base: KnowledgeBase, name: str, why: str, locked_by: str | None) -> C
         precautions=list(check.precautions),
         why=why,
         locked_by=locked_by,
+        lock=lock_words(base, locked_by) if locked_by else "",
         outcomes=[outcome.title for outcome in check.outcomes],
         readings=[
             ReadingBox(id=m.id, title=m.title, unit=m.unit, bands=[_band(m, band, None) for band in m.bands])
@@ -288,10 +293,16 @@ def _measured(base: KnowledgeBase, check: Check) -> list[Limit]:
 
 def _questions(base: KnowledgeBase, assessment: Assessment) -> list[QuestionLine]:
     why = {question.id: question.why for question in base.questions}
-    return [QuestionLine(id=plan.id, text=plan.text, why=why[plan.id]) for plan in assessment.questions]
+    # One finding may be asked about for several complaints, in the same words.
+    once = {plan.text: plan for plan in reversed(assessment.questions)}
+    return [
+        QuestionLine(id=plan.id, text=plan.text, why=why[plan.id])
+        for plan in assessment.questions
+        if plan is once[plan.text]
+    ]
 
 
-def _closed(base: KnowledgeBase, case: Case, entries: Sequence[Timed]) -> CloseLine | None:
+def _closed(base: KnowledgeBase, case: Case, entries: Sequence[Timed], names: Names) -> CloseLine | None:
     if case.closed is None:
         return None
     cause = next((cause for cause in base.causes if cause.id == case.closed.cause), None)
@@ -302,5 +313,5 @@ def _closed(base: KnowledgeBase, case: Case, entries: Sequence[Timed]) -> CloseL
         plain=cause.plain if cause else "",
         remedy=cause.remedy if cause else "",
         replaced=[title_of(base, part) for part in case.closed.replaced],
-        words=shown(case.closed.words),
+        words=shown(case.closed.words, names),
     )

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from expert.report.model import CaseReport, CauseLine
+from expert.report.chances import chances
+from expert.report.model import CaseReport
 from expert.report.plain import Page
 from knowledge.errors import CallError
 
@@ -28,7 +29,14 @@ OPENING: dict[str, str] = {
 NOT_SAFE = (
     "Your machine goes home, but it is not safe: it must not be switched on. Please read the first lines with care."
 )
+NOT_FOUND = "We did not find a fault that we can name for certain."
 NOT_ENGLISH = "Your message does not seem to be English. We looked for signs of danger only; please write in English. "
+GO_ON = "Tell us whether we may go on. Nothing is replaced and no data is touched before."
+AFTER = {
+    "make-safe": "We tell you when it is safe again, and what it takes. Nothing is replaced before.",
+    "mended": "We go through our list of checks, and tell you when you can collect it.",
+    "closed": "You can collect it.",
+}
 HOME, ASKED, MAYBE = 3, 6, 3  # checks, questions and causes in a letter; more than that is not read
 WIDTH = 78
 
@@ -56,7 +64,7 @@ class Letter:
 def letter_of(report: CaseReport, occasion: Occasion) -> Letter:
     """Give the letter for an occasion; raise `CallError` for a hand-over of a case that is not closed."""
     blocks = {"first": _first, "diagnosis": _diagnosis, "handover": _handover}[occasion](report)
-    filled = tuple(block for block in (*_danger(report), *blocks) if block.text or block.items)
+    filled = tuple(block for block in (*_danger(report, occasion), *blocks) if block.text or block.items)
     opening = NOT_SAFE if occasion == "handover" and report.stopped else OPENING[occasion]
     return Letter(TITLES[occasion], opening, filled)
 
@@ -81,19 +89,11 @@ def write_letter(letter: Letter, width: int = WIDTH) -> str:
     return page.text()
 
 
-def chance(probability: float) -> str:
-    """Put a probability into words, always out of ten, so that two of them can be compared at a glance."""
-    if probability >= 0.95:
-        return "almost certain"
-    if probability < 0.05:
-        return "less than 1 in 20"
-    return f"about {max(1, round(10 * probability))} in 10"
-
-
-def _danger(report: CaseReport) -> list[Block]:
+def _danger(report: CaseReport, occasion: Occasion) -> list[Block]:
+    """Give the dangers; of a case that is at an end only those that keep the machine from being switched on."""
+    open_ones = [hazard for hazard in report.hazards if hazard.level == "stop" or occasion != "handover"]
     items = [
-        f"{hazard.plain}{f' Who can help: {hazard.takeover}' if hazard.level == 'stop' else ''}"
-        for hazard in report.hazards
+        f"{hazard.plain}{f' Who can help: {hazard.takeover}' if hazard.level == 'stop' else ''}" for hazard in open_ones
     ]
     stop = "Please leave it switched off and unplugged, and do not try it again. " if report.stopped else ""
     first = f"{stop}Your safety and your files come before the machine." if items else ""
@@ -123,7 +123,7 @@ def _diagnosis(report: CaseReport) -> list[Block]:
         Block("What we looked at", _measured(report), done),
         _suggestion(report),
         _questions(report),
-        Block("What happens next", "Tell us whether we may go on. Nothing is replaced and no data is touched before."),
+        Block("What happens next", AFTER.get(report.plan.decision.kind, GO_ON)),
     ]
 
 
@@ -131,22 +131,38 @@ def _handover(report: CaseReport) -> list[Block]:
     closed = report.closed
     if closed is None:
         raise CallError("the case is not closed, so there is nothing to hand over yet; close it with its cause first")
-    replaced = (f"Replaced: {', '.join(closed.replaced)}.",) if closed.replaced else ("No part was replaced.",)
+    replaced = f"Replaced: {', '.join(closed.replaced)}." if closed.replaced else "No part was replaced."
+    minded = [
+        f"{_sentence(hazard.title, ':')} {_sentence(words)}" for hazard in report.hazards for words in hazard.done
+    ]
+    words = _sentence(closed.words) if closed.words else ""
+    done = (report.plan.decision.plain if not report.stopped else "", replaced, words, *minded)
     return [
-        Block("What was wrong", closed.plain or "We did not find a fault that we can name for certain."),
-        Block("What was done", "", (*replaced, *((_sentence(closed.words),) if closed.words else ()))),
+        Block("What was wrong", f"We found this: {closed.plain}" if closed.plain else NOT_FOUND),
+        Block("What was done", "", tuple(filter(None, done))),
         Block(
             "What is checked before it goes home",
             "We go through this list with you when you collect it:",
             tuple(f"{item.title}." for item in report.plan.verification),
         ),
-        Block(
-            "What to keep an eye on",
-            "If the old trouble comes back, note what the machine was doing and tell us. If it ever smells burnt, "
-            "smokes, sparks or gives you a tingle, pull the plug at the wall and do not switch it on again. Keep a "
-            "copy of what matters to you somewhere outside the machine.",
-        ),
+        _watched(report),
     ]
+
+
+def _watched(report: CaseReport) -> Block:
+    """Give what to watch; a danger that nobody said anything about since is named, since it may not be over."""
+    unsaid = tuple(
+        f"{_sentence(hazard.title, '')} came up in this case: ask us when you collect it what became of that."
+        for hazard in report.hazards
+        if hazard.level != "stop" and not hazard.done
+    )
+    return Block(
+        "What to keep an eye on",
+        "If the old trouble comes back, note what the machine was doing and tell us. If it ever smells burnt, "
+        "smokes, sparks or gives you a tingle, pull the plug at the wall and do not switch it on again. Keep a "
+        "copy of what matters to you somewhere outside the machine.",
+        unsaid,
+    )
 
 
 def _understood(report: CaseReport) -> Block:
@@ -163,20 +179,21 @@ def _maybe(report: CaseReport, heading: str, text: str) -> Block:
     if not report.findings:
         return Block(heading, "Too little is known yet to say. Your answers to the questions below will help most.")
     causes = [cause for cause in report.likely if cause.probability >= 0.05][:MAYBE] or report.likely[:1]
-    rest = 1.0 - sum(cause.probability for cause in causes)
-    others = (f"Something else: {chance(rest)}.",) if rest >= 0.05 else ()
-    return Block(heading, text, (*(_cause(cause) for cause in causes), *others))
-
-
-def _cause(cause: CauseLine) -> str:
-    sure = "confirmed" if cause.status == "confirmed" else chance(cause.probability)
-    return f"{cause.plain.rstrip('.')}: {sure}."
+    rest = max(0.0, 1.0 - sum(cause.probability for cause in causes))
+    words = chances([*(cause.probability for cause in causes), rest])
+    named = [
+        f"{cause.plain.rstrip('.')}: {'confirmed' if cause.status == 'confirmed' else chance}."
+        for cause, chance in zip(causes, words, strict=False)
+    ]
+    return Block(heading, text, (*named, *((f"Something else: {words[-1]}.",) if rest >= 0.05 else ())))
 
 
 def _home(report: CaseReport) -> Block:
     heading = "What you can try at home"
+    if report.is_over:
+        return Block(heading)
     checks = [c for c in report.checks if c.who == "owner" and c.locked_by is None][:HOME]
-    if report.stopped or not checks:
+    if report.plan.decision.kind in ("make-safe", "first") or not checks:
         return Block(heading, "Nothing, please: leave it as it is, and bring it or wait for our answer.")
     items = [" ".join([f"{check.title}. {check.how}", *check.precautions]) for check in checks]
     return Block(
@@ -212,18 +229,17 @@ def _either(sentences: Sequence[str]) -> str:
 
 def _suggestion(report: CaseReport) -> Block:
     plan = report.plan
+    if not plan.decided:
+        return Block("What we suggest", plan.decision.plain)
     named = {action: [step.title for step in plan.steps if step.action == action] for action in ("replace", "keep")}
     along = [step.title for step in plan.steps if step.action == "replace-together"]
     items = [
         *_listed("Replace", named["replace"]),
         *_listed("Replace at the same time, since they belong together", along),
         *_listed("Keep, since it was shown to be good", named["keep"]),
-        *plan.cost,
+        plan.price,
     ]
-    go_on = [check.title for check in report.checks if check.locked_by is None][:1]
-    if not plan.decided and go_on:
-        items.append(f"Before anything is bought, one more check: {go_on[0]}.")
-    return Block("What we suggest", "", tuple(items))
+    return Block("What we suggest", plan.decision.plain, tuple(items))
 
 
 def _listed(what: str, titles: Iterable[str]) -> list[str]:

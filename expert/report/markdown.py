@@ -108,36 +108,46 @@ def _stage(report: CaseReport) -> list[str]:
 
 
 def _causes(report: CaseReport) -> list[str]:
-    lines = [line for cause in report.likely[:SHOWN] for line in _cause(report, cause)]
+    told: set[int] = set()
+    lines = [line for cause in report.likely[:SHOWN] for line in _cause(report, cause, told)]
     others = ", ".join(f"{md(c.title)} {percent(c.probability)}" for c in report.likely[SHOWN : 2 * SHOWN])
     lines += [f"Less likely: {others}.", ""] if others else []
     out = [cause for cause in report.causes if cause.status == "excluded"]
     lines += ["### As good as ruled out", ""] if out else []
     for cause in out:
         lines.append(f"- {md(cause.title)}")
-        lines += [line for g in cause.grounds if g.weight < 0 for line in _reason(reason_of(report, g.firing), 1)]
+        lines += [
+            line for g in cause.grounds if g.weight < 0 for line in _reason(reason_of(report, g.firing), 1, "", told)
+        ]
     return _section("Likely causes", lines)
 
 
-def _cause(report: CaseReport, cause: CauseLine) -> list[str]:
+def _cause(report: CaseReport, cause: CauseLine, told: set[int]) -> list[str]:
     confirmed = ", confirmed" if cause.status == "confirmed" else ""
     lines = [f"### {percent(cause.probability)}: {md(cause.title)}{confirmed}", "", md(cause.plain)]
     lines += [f"Remedy: {md(cause.remedy)}", ""]
     for ground in cause.grounds:
         side = "for" if ground.weight > 0 else "against"
-        lines += _reason(reason_of(report, ground.firing), 0, f"{side}, {weight_words(ground)}: ")
+        lines += _reason(reason_of(report, ground.firing), 0, f"{side}, {weight_words(ground)}: ", told)
     lines += [] if cause.grounds else ["- Only how common this fault is speaks here, no finding does."]
     return [*lines, ""]
 
 
-def _reason(reason: Reason | Root, depth: int, before: str = "") -> list[str]:
-    """Write a derivation as a nested list, each rule with what it rests on below it."""
+def _reason(reason: Reason | Root, depth: int, before: str = "", told: set[int] | None = None) -> list[str]:
+    """Write a derivation as a nested list, each rule with what it rests on below it.
+
+    A firing that was `told` above is named there and not derived again; those told here are added.
+    """
     indent = "  " * depth
     if isinstance(reason, Root):
         return [f"{indent}- {md(reason.words)}"]
     firing = reason.firing
+    told = set() if told is None else told
+    if firing.n in told:
+        return [f"{indent}- {before}as above (firing {firing.n}: {md(firing.rule)})"]
+    told.add(firing.n)
     line = f"{indent}- {before}{md(firing.because)} (firing {firing.n}: {md(firing.rule)}; {md(firing.source)})"
-    return [line, *(below for rested in reason.rests_on for below in _reason(rested, depth + 1))]
+    return [line, *(below for rested in reason.rests_on for below in _reason(rested, depth + 1, "", told))]
 
 
 def _table(head: Iterable[str], rows: Iterable[Iterable[str]]) -> list[str]:
@@ -199,13 +209,14 @@ def _open(report: CaseReport) -> list[str]:
 
 def _plan(report: CaseReport) -> list[str]:
     plan = report.plan
-    lines = [f"- {ACTIONS[step.action]}: {md(step.title)} - {md(step.reason)}" for step in plan.steps]
+    lines = [f"- **{md(plan.decision.text)}**"]
+    lines += [f"- {ACTIONS[step.action]}: {md(step.title)} - {md(step.reason)}" for step in plan.steps]
     for title, texts in (
         ("Not tried", plan.refused),
         ("A new part must fit", plan.requirements),
         ("Nothing on sale fits", plan.stuck),
         ("The supply", plan.supply),
-        ("To be known before an order", plan.asks if plan.decided else []),
+        ("To be known before an order", plan.asks),
         ("May have gone with it", plan.along),
         ("Cost", plan.cost),
     ):
@@ -217,10 +228,7 @@ def _plan(report: CaseReport) -> list[str]:
 def _next(report: CaseReport) -> list[str]:
     free = [check for check in report.checks if check.locked_by is None][:SHOWN]
     lines = [line for number, check in enumerate(free, start=1) for line in _check(number, check)]
-    locked = [check for check in report.checks if check.locked_by]
-    for hazard in dict.fromkeys(check.locked_by for check in locked):
-        titles = "; ".join(md(check.title) for check in locked if check.locked_by == hazard)
-        lines.append(f"- Locked by {hazard}: {titles}.")
+    lines += [f"- Not to be done ({md(why)}): {md('; '.join(titles))}." for why, titles in report.locked.items()]
     questions = [f"- {md(question.text)} ({md(question.why)})" for question in report.questions[:SHOWN]]
     return [*_section("What to check next", lines), *_section("What to ask the owner", questions)]
 

@@ -7,6 +7,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from expert.decide import Kind
 from expert.document import FiringItem, Part
 
 State = Literal["present", "absent", "unknown"]
@@ -205,12 +206,22 @@ class VerifyLine(Part):
     source: str
 
 
+class DecisionLine(Part):
+    """The one thing that comes next, in words for the bench, and in plain ones for the owner (may be empty)."""
+
+    kind: Kind
+    text: str
+    plain: str
+
+
 class PlanLine(Part):
     """The repair plan; `requirements` are what the new parts must be, `asks` what must be known before an order.
 
-    `along`: what may have gone with the part that is replaced or that leads.
+    `along`: what may have gone with the part that is replaced or that leads. `price` says what `cost` does to the
+    owner. `verification` is there once something is replaced or cured, or the case is closed.
     """
 
+    decision: DecisionLine
     decided: bool
     steps: list[StepLine]
     refused: list[str]
@@ -220,6 +231,7 @@ class PlanLine(Part):
     along: list[str]
     asks: list[str]
     cost: list[str]
+    price: str
     verification: list[VerifyLine]
 
 
@@ -233,7 +245,10 @@ class ReadingBox(Part):
 
 
 class CheckLine(Part):
-    """A check that can be done next; `locked_by` is the hazard that forbids it, or null."""
+    """A check that can be done next; `locked_by` is the hazard or the rule that forbids it, or null.
+
+    `lock` says in words why, empty where nothing does.
+    """
 
     id: str
     title: str
@@ -245,6 +260,7 @@ class CheckLine(Part):
     precautions: list[str]
     why: str
     locked_by: str | None
+    lock: str
     outcomes: list[str]
     readings: list[ReadingBox]
 
@@ -346,6 +362,20 @@ class CaseReport(Part):
     def stopped(self) -> bool:
         """Whether a hazard of level stop is raised."""
         return any(hazard.level == "stop" for hazard in self.hazards)
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it was cured, or the case is closed, so that nothing more is looked for."""
+        return self.plan.decision.kind in ("closed", "mended")
+
+    @property
+    def locked(self) -> dict[str, list[str]]:
+        """The titles of the checks that are not to be done, by the reason in words."""
+        titles: dict[str, list[str]] = {}
+        for check in self.checks:
+            if check.locked_by:
+                titles.setdefault(check.lock, []).append(check.title)
+        return titles
 
     @property
     def likely(self) -> list[CauseLine]:

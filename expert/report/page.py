@@ -33,8 +33,6 @@ CONTENTS = (
 
 def write_page(report: CaseReport) -> str:
     """Give the report as one page."""
-    locked = [check for check in report.checks if check.locked_by]
-    hazards = dict.fromkeys(check.locked_by for check in locked)
     return _render(
         "report.html",
         report=report,
@@ -54,7 +52,6 @@ def write_page(report: CaseReport) -> str:
         excluded=[cause for cause in report.causes if cause.status == "excluded"],
         grounded=[part for part in report.parts if part.grounds or part.ask],
         free=[check for check in report.checks if not check.locked_by],
-        locked=[(hazard, [check.title for check in locked if check.locked_by == hazard]) for hazard in hazards],
     )
 
 
@@ -74,6 +71,7 @@ def _left_out(report: CaseReport) -> set[str]:
         "message": report.message,
         "course": report.course.moments,
         "bench": report.measurements or report.done,
+        "next": report.checks or report.questions,
         "end": report.notes or report.closed,
         "sources": report.sources,
     }

@@ -33,6 +33,7 @@ class Sheet:
     dangers: tuple[str, ...]
     cautions: tuple[str, ...]
     suspects: tuple[str, ...]
+    decision: str
     checks: tuple[PlannedCheck, ...]
     locked: tuple[str, ...]
     foot: str = CAUTION
@@ -54,8 +55,9 @@ def _sheet(report: CaseReport, free: Sequence[CheckLine]) -> Sheet:
         dangers=tuple(f"{LEVELS[h.level]}: {h.title}. {h.advice} Takes over: {h.takeover}" for h in report.hazards),
         cautions=_cautions(free),
         suspects=tuple(f"{percent(cause.probability)} {cause.title}" for cause in report.likely[:4]),
-        checks=tuple(_planned(number, check) for number, check in enumerate(free, start=1)),
-        locked=_locked(report),
+        decision=report.plan.decision.text,
+        checks=_last_look(report) if report.is_over else tuple(_planned(n, c) for n, c in enumerate(free, start=1)),
+        locked=tuple(f"{'; '.join(titles)} ({why})" for why, titles in report.locked.items()),
     )
 
 
@@ -72,6 +74,7 @@ def write_sheet(sheet: Sheet, width: int = WIDTH) -> str:
     page.heading("Suspected")
     page.line("; ".join(sheet.suspects) or "nothing yet")
     page.heading("Checks, in this order")
+    page.line(sheet.decision)
     for check in sheet.checks:
         page.item(f"{check.title} ({check.effort})", mark=str(check.number))
         page.more(check.how)
@@ -99,13 +102,12 @@ def _cautions(checks: Sequence[CheckLine]) -> tuple[str, ...]:
     return tuple(f"{text} (check {', '.join(which)})" for text, which in numbers.items())
 
 
-def _locked(report: CaseReport) -> tuple[str, ...]:
-    """Give a line for each hazard, with the checks that it locks."""
-    titles: dict[str, list[str]] = {}
-    for check in report.checks:
-        if check.locked_by:
-            titles.setdefault(check.locked_by, []).append(check.title)
-    return tuple(f"locked by {hazard}: {'; '.join(locked)}" for hazard, locked in titles.items())
+def _last_look(report: CaseReport) -> tuple[PlannedCheck, ...]:
+    """Give what is seen before it goes home, of a machine that was cured."""
+    return tuple(
+        PlannedCheck(n, item.title, "before it goes home", item.how, (item.good,), ())
+        for n, item in enumerate(report.plan.verification, start=1)
+    )
 
 
 def _planned(number: int, check: CheckLine) -> PlannedCheck:

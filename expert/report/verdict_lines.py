@@ -7,8 +7,10 @@ from expert.assess import Assessment
 from expert.build import title_of
 from expert.case import Case
 from expert.elimination import PartStatus
+from expert.report.decision_words import bench_words, owner_words
 from expert.report.model import (
     ContradictionLine,
+    DecisionLine,
     GroupLine,
     PartGround,
     PartLine,
@@ -74,7 +76,13 @@ def _group(titles: dict[str, str], group: Group) -> GroupLine:
 
 def _plan(base: KnowledgeBase, verdict: Verdict) -> PlanLine:
     plan = verdict.plan
+    is_over = verdict.decision.is_over
     return PlanLine(
+        decision=DecisionLine(
+            kind=verdict.decision.kind,
+            text=bench_words(base, verdict.decision, plan),
+            plain=owner_words(verdict.decision),
+        ),
         decided=plan.decided,
         steps=[
             StepLine(part=step.part, title=title_of(base, step.part), action=step.action, reason=step.reason)
@@ -88,9 +96,12 @@ def _plan(base: KnowledgeBase, verdict: Verdict) -> PlanLine:
             f"{c.pair.title}, {percent(c.chance)} if the first has failed: {c.pair.because}" for c in verdict.companions
         ],
         asks=[ask.text for ask in plan.asks],
-        cost=_cost(verdict),
+        cost=_cost(verdict) if plan.decided else [],
+        price=_price(verdict) if plan.decided else "",
         verification=[
-            VerifyLine(id=v.id, title=v.title, how=v.how, good=v.good, source=v.source) for v in plan.verification
+            VerifyLine(id=v.id, title=v.title, how=v.how, good=v.good, source=v.source)
+            for v in plan.verification
+            if plan.decided or is_over
         ],
     )
 
@@ -116,3 +127,17 @@ def _cost(verdict: Verdict) -> list[str]:
         f"{choice}: to try {comparison.first.total:.2f}, with the chance that it does not help "
         f"{comparison.expected:.2f}; the rebuild {comparison.rebuild.total:.2f}."
     ]
+
+
+def _price(verdict: Verdict) -> str:
+    """Say to the owner what the two ways cost, by the shop's own price list; without one, that the price is told."""
+    comparison = verdict.comparison
+    if comparison is None:
+        return "We tell you the price before anything is ordered."
+    enough = f"{round(100 * comparison.probability)} in 100"
+    cheaper = "Beginning with the smaller repair" if comparison.try_first else "The larger repair at once"
+    return (
+        f"The smaller repair costs about {comparison.first.total:.0f} and is enough in about {enough} such cases; the "
+        f"larger one, which renews all that may be bad, about {comparison.rebuild.total:.0f}. "
+        f"{cheaper} comes cheaper on average. You decide before anything is ordered."
+    )

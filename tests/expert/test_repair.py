@@ -325,7 +325,7 @@ def test_a_suspect_that_a_locked_check_could_settle_is_replaced_with_the_lock_na
     bare = plan_repair(BASE, suspects, STANDARD, {"dead"}).steps[0].reason
     locked = plan_repair(BASE, suspects, STANDARD, {"dead"}, locked={"psu": "wrong-supply"}).steps[0].reason
     assert bare.endswith("no check that is open to this bench can settle it.")
-    assert locked.endswith("what could settle it is locked by wrong-supply.")
+    assert locked.endswith("what could settle it is locked (wrong-supply).")
 
 
 def test_a_contradiction_is_asked_about_before_anything_is_bought():

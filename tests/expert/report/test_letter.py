@@ -1,9 +1,12 @@
 """The letter: danger first, only what an owner may do, chances in words, nothing private and nothing invented."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from expert.case import AnswerEntry, CloseEntry
-from expert.report.letter import chance, letter_of, write_letter
+from expert.report.chances import chances
+from expert.report.letter import letter_of, write_letter
 from knowledge import shipped_base
 from knowledge.errors import CallError
 from tests.expert.report.cases import DANGER, NAME, bench, closed, danger, message, report
@@ -66,18 +69,30 @@ def test_no_name_is_in_it():
 
 
 @pytest.mark.parametrize(
-    ("probability", "words"),
+    ("shares", "words"),
     [
-        (0.97, "almost certain"),
-        (0.9, "about 9 in 10"),
-        (0.38, "about 4 in 10"),
-        (0.05, "about 1 in 10"),
-        (0.04, "less than 1 in 20"),
+        ((0.97, 0.03), ["almost certain", "less than 1 in 20"]),
+        ((0.9, 0.1), ["about 9 in 10", "about 1 in 10"]),
+        # Three halves rounded up would make eleven.
+        ((0.35, 0.25, 0.25, 0.15), ["about 4 in 10", "about 3 in 10", "about 2 in 10", "about 1 in 10"]),
+        ((0.86, 0.07, 0.07), ["about 8 in 10", "about 1 in 10", "about 1 in 10"]),
+        ((0.92, 0.05, 0.03), ["about 9 in 10", "about 1 in 10", "less than 1 in 10"]),
+        ((), []),
     ],
 )
-def test_chances_are_words_out_of_ten(probability, words):
-    """The same denominator everywhere: common practice in writing about risk, no source."""
-    assert chance(probability) == words
+def test_chances_are_words_out_of_ten(shares, words):
+    """Worked by hand by the largest remainder (Balinski & Young, Fair Representation, 1982: Hamilton's method)."""
+    assert chances(shares) == words
+
+
+@given(st.lists(st.integers(0, 1000), min_size=1, max_size=6).filter(any))
+def test_the_tenths_sum_to_ten(parts):
+    """And none is further than one tenth from its share: the quota rule, which Hamilton's method keeps (ibid.)."""
+    shares = [part / sum(parts) for part in parts]
+    tenths = [int(word.split()[1]) if word.startswith("about") else 0 for word in chances(shares)]
+    if max(shares) < 0.95:
+        assert sum(tenths) == 10
+        assert all(abs(n - 10 * share) < 1 for n, share in zip(tenths, shares, strict=True))
 
 
 def test_the_chances_of_a_letter_leave_room_for_something_else():
