@@ -71,7 +71,9 @@ class _Reader:
 
     def __init__(self, shapes: Sequence[CodeShape], stops: Sequence[StopCode], known: Expressions) -> None:
         self._known = known
-        self._shapes = [_compiled(shape, known) for shape in shapes]
+        self._shapes: dict[str, list[_Shape]] = {}
+        for shape in shapes:
+            self._shapes.setdefault(shape.reads, []).append(_compiled(shape, known))
         self._names = {_plain(said): stop for stop in stops for said in (stop.name, *stop.also)}
         self._codes = {int(stop.code, 16): stop for stop in stops}
         spoken = "|".join(map(_spoken, _longest_first(self._names)))
@@ -89,11 +91,10 @@ class _Reader:
                     yield code
 
     def _matches(self, text: str, sentence: Span, reads: str) -> Iterator[tuple[CodeShape, re.Match[str]]]:
-        for shape in self._shapes:
-            if shape.record.reads == reads:
-                for match in shape.pattern.finditer(text, sentence.start, sentence.end):
-                    if _in_company(shape, text, sentence, match):
-                        yield shape.record, match
+        for shape in self._shapes.get(reads, ()):
+            for match in shape.pattern.finditer(text, sentence.start, sentence.end):
+                if _in_company(shape, text, sentence, match):
+                    yield shape.record, match
 
     # ---- beeps ----
 

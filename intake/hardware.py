@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from intake.expression import Expression, folded
 from intake.reading import BuildMention
 from intake.shapes import Expressions, Span, expressions, sentences
 from knowledge.models import KnowledgeBase
@@ -69,8 +70,10 @@ def read_build(doc: "Doc") -> list[BuildMention]:
 
 def hardware_in(text: str, base: KnowledgeBase, known: Expressions | None = None) -> list[BuildMention]:
     """List the hardware that `text` names, in its order; `text[start:end]` are the words of each."""
-    reader = _reader(base.shapes, known or expressions(base))
-    return [part for sentence in sentences(text) for part in reader.read(text, sentence)]
+    return list(_reader(base.shapes, known or expressions(base)).read(text))
+
+
+_Made = tuple[Shape, Expression]
 
 
 class _Reader:
@@ -82,18 +85,25 @@ class _Reader:
         names = ("link", "tight", "having", "wish", "others", "mine", "about-before", "about-after")
         self._piece = {name: known.piece(name) for name in names} if self._shapes else {}
 
-    def read(self, text: str, sentence: Span) -> Iterator[BuildMention]:
-        marks = self._marks(text, sentence)
+    def read(self, text: str) -> Iterator[BuildMention]:
+        """Find the hardware of a text, sentence by sentence; most shapes stand nowhere in it."""
+        here = folded(text)
+        likely = [(shape, pattern) for shape, pattern in self._shapes if pattern.may_match(here)]
+        for sentence in sentences(text):
+            yield from self._read(text, sentence, likely)
+
+    def _read(self, text: str, sentence: Span, likely: Sequence[_Made]) -> Iterator[BuildMention]:
+        marks = self._marks(text, sentence, likely)
         for item in self._items(text, marks):
             part = self._part_of(item, marks)
             if part and self._is_worth(text, sentence, item) and not self._is_other(text, sentence, item):
                 yield _named(text, part, item)
 
-    def _marks(self, text: str, sentence: Span) -> list[_Mark]:
+    def _marks(self, text: str, sentence: Span, likely: Sequence[_Made]) -> list[_Mark]:
         """The shapes of a sentence without overlaps: the leftmost, and of those the longest."""
         found = [
             self._mark(text, sentence, shape, match)
-            for shape, pattern in self._shapes
+            for shape, pattern in likely
             for match in pattern.finditer(text, sentence.start, sentence.end)
         ]
         kept: list[_Mark] = []

@@ -176,7 +176,7 @@ class Pattern(Generic[Owner]):
                 return False
         reached: set[int] | None = None
         for keys, step in zip(self.needs, self.steps, strict=True):
-            here = {place for key in keys & places.keys() for place in places[key]}
+            here = {place for key in keys.intersection(places) for place in places[key]}
             if reached is not None:
                 here = {place for place in here if any(0 < place - before <= step for before in reached)}
             if not here:
