@@ -67,9 +67,12 @@ class Terminal:
 
     def say(self, line: str, *wanted: str, seconds: float = 20) -> str:
         """Type a line and Enter, wait until the next line is asked for, see what is wanted; give what came of it."""
+        end = time.monotonic() + seconds
+        # What is typed before the prompt stands would be taken for its answer.
+        while not self._asks(begun=True) and time.monotonic() < end and self._pump():
+            pass
         before = len(self.output)
         self._child.send(f"{line}\r")
-        end = time.monotonic() + seconds
         while len(self.output) == before or not self._asks():
             more = self._pump()
             if not more:
@@ -79,10 +82,11 @@ class Terminal:
         assert [text for text in wanted if text not in came] == [], f"after {line!r}:\n{came}"
         return came
 
-    def _asks(self) -> bool:
-        """Tell whether an empty prompt stands at the cursor, and nothing more comes."""
+    def _asks(self, begun: bool = False) -> bool:
+        """Tell whether a prompt is at the cursor, empty or with something typed, and nothing more comes."""
         line = self._screen.display[self._screen.cursor.y].rstrip()
-        return line in (">", "done about it>") and self._idle
+        prompts = (">", "done about it>", "yes or no>")
+        return (line.startswith(prompts) if begun else line in prompts[:2]) and self._idle
 
     def paste(self, text: str) -> None:
         """Paste a text as terminals do, between the marks of a paste."""
