@@ -9,7 +9,8 @@ from statistics import mean
 import pytest
 
 from knowledge import shipped_base
-from tests.bench import STRATEGIES, Bench, faults, run
+from tests.bench import STRATEGIES, run
+from tests.simulated import Bench, faults
 
 
 @pytest.fixture(scope="module")
