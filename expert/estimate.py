@@ -53,7 +53,8 @@ def estimate(
     """Give what these parts cost, fitted; or what the price list lacks, one sentence each.
 
     Each part at the cheapest line; a supply at the cheapest one of at least so many `watts`; what is `hunted` (a
-    maker's own part) at a line that says so, and nothing else at one. The hour of labour is the line `labour`.
+    maker's own part, like for like, so whatever its rating) at a line that says so, and nothing else at one.
+    The hour of labour is the line `labour`.
     """
     hour = next((price for price in prices if price.part == LABOUR), None)
     lacking = [] if hour else ["The price list has no line 'labour' with the price of an hour."]
@@ -64,7 +65,7 @@ def estimate(
             lines.append(min(fitting, key=lambda price: (price.money, price.id)))
         else:
             what = "to be searched for " if part in hunted else ""
-            rated = f" of {watts:g} W or more" if watts and part == SUPPLY else ""
+            rated = f" of {watts:g} W or more" if watts and part == SUPPLY and part not in hunted else ""
             lacking.append(f"The price list has no line {what}for {part}{rated}.")
     if lacking or hour is None:
         return tuple(lacking)
@@ -86,4 +87,4 @@ def compare(first: Estimate, rebuild: Estimate, probability: float) -> Compariso
 
 def _is_enough(price: Price, watts: float | None) -> bool:
     """Tell whether a line will do; a supply whose rating the list does not say never does where one is wanted."""
-    return watts is None or price.part != SUPPLY or (price.watts or 0.0) >= watts
+    return watts is None or price.part != SUPPLY or price.hunted or (price.watts or 0.0) >= watts

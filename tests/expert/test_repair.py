@@ -11,16 +11,16 @@ import pytest
 
 from expert.assess import Expert
 from expert.build import Part
-from expert.case import Case, OutcomeEntry, Told
-from expert.elimination import Ground, PartStatus, eliminate
+from expert.case import Case, Told
+from expert.elimination import Ground, PartStatus
 from expert.estimate import compare, estimate
-from expert.repair import checkable_parts, locked_parts, plan_repair, verification_list
+from expert.repair import locked_parts, plan_repair, verification_list
 from expert.repair_cost import repair_plan
-from expert.verdict import conclude
 from knowledge import load, shipped_base
 from knowledge.errors import KnowledgeError
 from knowledge.fit_models import Price
 from knowledge.load import BASE as FOLDER
+from tests.expert.worked import PRICES, WORKED_FINDINGS, WORKED_PARTS
 
 BASE = shipped_base()
 EXPERT = Expert(BASE)
@@ -38,184 +38,7 @@ def actions(plan):
     return {step.part: step.action for step in plan.steps}
 
 
-# ---- the worked case: a ready-built machine with supply and board of the maker's own, and no sign of life ----
-
-WORKED_FINDINGS = {
-    "dead": None,
-    "prebuilt": None,
-    "nonstandard-supply": None,
-    "nonstandard-board": None,
-    "outlet-good": None,
-    "other-outlet-tried": "no-change",
-    "lead-swapped": "no-change",
-    "button-bypassed": "no-change",
-    "coin-cell-replaced": "no-change",
-}
-WORKED_CHECKS = {
-    "rear-switch-and-selector": "right",
-    "press-power-leads-home": "no-change",
-    "power-drain": "no-change",
-    "their-memory-in-bench-machine": "runs",
-    "their-card-in-bench-machine": "runs",
-    "their-processor-in-bench-machine": "runs",
-    "their-drive-in-bench-machine": "runs",
-}
-# 65 W class; the card's maker says 120 W; one plug of 6.
-WORKED_PARTS = (
-    Part("cpu", 1, {"watts": 65, "socket": "LGA 1200"}),
-    Part("board", 1, {"main": "main-own", "form_factor": "own"}),
-    Part("psu", 1, {"main": "main-own", "form_factor": "own", "watts": 290}),
-    Part("case", 1, {"form_factor": "own", "psu_form": "own"}),
-    Part("memory", 2, {"generation": "ddr4", "module": "dimm"}),
-    Part("storage", 1, {"kind": "ssd"}),
-    Part("storage", 1, {"kind": "hdd", "form_factor": "3.5"}),
-    Part("graphics", 1, {"watts": 120, "plugs": ["gpu-6"], "length_mm": 240}),
-    Part("cooling", 1, {"kind": "stock", "sockets": ["LGA 1200"], "height_mm": 60}),
-    Part("cooling", 1, {"kind": "fan"}),
-    Part("ports", 6, {"kind": "usb2"}),
-    Part("ports", 2, {"kind": "usb3"}),
-)
-
-
-def worked_case(have):
-    """Give the worked case with these tools and spares at hand."""
-    told = [Told(id=f, state="present", quote=f, detail=d) for f, d in WORKED_FINDINGS.items()]
-    absent = [Told(id=f, state="absent", quote=f) for f in ("fans-spin", "standby-power", "lead-from-elsewhere")]
-    outcomes = tuple(OutcomeEntry(check=c, outcome=o) for c, o in WORKED_CHECKS.items())
-    return Case(findings=(*told, *absent), outcomes=outcomes, have=have)
-
-
-@pytest.fixture(scope="module")
-def worked():
-    """Give assessment, statuses and plan of the worked case."""
-    case = worked_case(("known-good-bench", "multimeter", "spare-supply"))
-    assessment = EXPERT.assess(case)
-    elimination = eliminate(BASE, assessment.belief, assessment.firings)
-    checkable = checkable_parts(BASE, assessment.checks)
-    plan = plan_repair(BASE, elimination.parts, WORKED_PARTS, WORKED_FINDINGS, case.have, checkable)
-    return assessment, {s.part: s for s in elimination.parts}, plan
-
-
-def test_worked_case_leaves_supply_and_board(worked):
-    """The outside and the movable parts are cleared; supply and board are left, the supply ahead."""
-    _, statuses, _ = worked
-    cleared = {part for part, s in statuses.items() if s.status == "cleared"}
-    assert cleared >= {"supply-path", "case", "memory", "graphics", "cpu", "storage"}
-    assert (statuses["psu"].status, statuses["board"].status) == ("suspect", "suspect")
-    others = [s.probability for part, s in statuses.items() if part not in ("psu", "board")]
-    assert statuses["psu"].probability > statuses["board"].probability > max(others)
-
-
-@pytest.mark.parametrize("meter", [("multimeter",), ()])
-def test_worked_case_cannot_tell_supply_from_board(meter):
-    """No supply or board of their make is to be had: one group, the supply ahead; a rail by meter settles little."""
-    case = worked_case(("known-good-bench", "spare-supply", *meter))
-    assessment = EXPERT.assess(case)
-    ambiguity = conclude(BASE, case, assessment).ambiguity
-    (group,) = [group for group in ambiguity.groups if "psu-failed" in group.causes]
-    assert group.causes[:2] == ("psu-failed", "board-failed")
-    assert "unlisted-fault" not in group.causes
-    assert ambiguity.decide
-    # The spare supply that would tell is locked, so that it is neither open nor something to get.
-    assert "known-good-supply-beside-case" not in {separator.check for separator in group.separators}
-
-
-def test_worked_case_replaces_board_supply_and_case_together_and_keeps_what_is_proven(worked):
-    """No compatible supply is to be had, so that nothing can tell the two apart any more."""
-    _, _, plan = worked
-    assert plan.decided
-    assert set(plan.parts("replace-together")) == {"psu", "board", "case"}
-    assert plan.parts("replace") == ()
-    assert set(plan.parts("keep")) >= {"cpu", "memory", "storage", "graphics"}
-    assert [c.id for c in plan.together] == ["own-supply-board-case"]
-    case = next(step for step in plan.steps if step.part == "case")
-    assert "not shown to be bad" in case.reason
-
-
-def test_worked_case_refuses_the_standard_supply_as_a_test(worked):
-    """A standard spare stands on the shelf; no check offers it, and the plan says why."""
-    assessment, _, plan = worked
-    assert "known-good-supply-beside-case" not in {c.id for c in assessment.checks if c.locked_by is None}
-    refusal = next(r for r in plan.refused if r.id == "standard-supply-on-own-board")
-    assert "stays dead" in refusal.because
-    assert "wrong pin" in refusal.because
-    assert refusal.source == "atx12vo-2-1 table 4-3"
-
-
-def test_what_a_hazard_locks_is_named_for_the_part_that_it_could_settle():
-    """A machine that burnt is not energised for a trial; with the spare on the shelf, the fire is what forbids it."""
-    told = [Told(id=f, state="present", quote=f) for f in ("dead", "smoke")]
-    checks = EXPERT.assess(Case(findings=tuple(told), have=("spare-supply", "screwdriver"))).checks
-    lock = next(plan.locked_by for plan in checks if plan.id == "known-good-supply-beside-case")
-    assert lock is not None
-    assert locked_parts(BASE, checks)["psu"] == lock
-    assert "psu" not in locked_parts(BASE, [plan for plan in checks if plan.locked_by is None])
-
-
-def test_worked_case_says_what_the_new_parts_must_be(worked):
-    """Socket, generation, module shape, drives and cooler bind the board; the card's length binds the case."""
-    _, _, plan = worked
-    said = {(r.part, r.kept): r.text for r in plan.requirements if r.fit not in ("memory-shape", "cooler-height")}
-    assert "LGA 1200" in said["board", "cpu"]
-    assert "ddr4" in said["board", "memory"]
-    assert "240 mm or more" in said["case", "graphics"]
-    assert any("dimm" in r.text for r in plan.requirements)
-    assert any("60 mm or more" in r.text for r in plan.requirements)
-    assert not {r.part for r in plan.requirements} - {"board", "case"}
-    assert (plan.stuck, plan.asks) == ((), ())
-
-
-def test_worked_case_sizes_the_new_supply(worked):
-    """By hand, from the tables: sustained watts, 12 V amperes, and the rating with a fifth to spare.
-
-    Processor 23 A x 11.2 V = 257.6 (table 2-1); board 50; memory 2 x 5; solid-state drive 4; disk .397 x 12 + 3.205
-    (DB35.4, table 2); fans 2 x 3; ports 6 x 2.5 + 2 x 4.5; card 120: 479.57 W, over .8 = 599.5, so 600 W.
-    At 12 V: 23 + (50 + 10 + 120) / 12 + .397 + 2 x .25 = 38.9 A.
-    """
-    _, _, plan = worked
-    assert plan.budget.continuous == pytest.approx(257.6 + 50 + 10 + 4 + 7.969 + 6 + 15 + 9 + 120)
-    assert (plan.rating.watts, plan.rating.better) == (600, 750)
-    assert plan.rating.amps_12v == pytest.approx(23 + 180 / 12 + 0.397 + 0.5)
-    assert plan.plugs == {"sata": 2, "gpu-6": 1, "cpu-8": 1}
-
-
-def test_worked_case_ends_with_the_list_before_it_goes_home(worked):
-    """Self-test, clock and settings, boot device, operating system, load and temperature, drive health: in order."""
-    _, _, plan = worked
-    due = [item.id for item in plan.verification]
-    wanted = [
-        "self-test",
-        "clock-and-settings",
-        "boot-device",
-        "operating-system",
-        "load-and-temperature",
-        "drive-health",
-    ]
-    assert [item for item in due if item in wanted] == wanted
-
-
-# The shop's list: rebuild 90 + 45 + 70, 125 minutes at 48 an hour = 305; the maker's supply 140, 30 minutes = 164.
-PRICES = (
-    Price(id="hour", part="labour", title="one hour", money=48),
-    Price(id="board-new", part="board", title="board", money=90, minutes=60),
-    Price(id="case-plain", part="case", title="case", money=45, minutes=45),
-    Price(id="supply-450", part="psu", title="450 W", money=50, minutes=20, watts=450),
-    Price(id="supply-600", part="psu", title="600 W", money=70, minutes=20, watts=600),
-    Price(id="supply-850", part="psu", title="850 W", money=120, minutes=20, watts=850),
-    Price(id="supply-own", part="psu", title="the maker's own", money=140, minutes=30, hunted=True, back=20),
-)
-
-
-def test_worked_case_compares_the_hunt_for_the_makers_supply_with_the_rebuild(worked):
-    """Rebuild 305; hunt 164, of which 20 come back: break-even at 144 / 285 = .505."""
-    _, statuses, plan = worked
-    hunt = estimate(PRICES, ["psu"], hunted={"psu"})
-    rebuild = estimate(PRICES, plan.parts("replace-together"), watts=plan.rating.watts)
-    assert {line.id for line in rebuild.lines} == {"board-new", "case-plain", "supply-600"}
-    assert (hunt.total, rebuild.total) == (pytest.approx(164), pytest.approx(305))
-    comparison = compare(hunt, rebuild, statuses["psu"].probability)
-    assert comparison.break_even == pytest.approx(144 / 285)
-    assert comparison.try_first == (statuses["psu"].probability > 144 / 285)
+# ---- the estimate ----
 
 
 @pytest.mark.parametrize(
@@ -226,9 +49,6 @@ def test_on_each_side_of_the_break_even(p, expected, tries):
     comparison = compare(estimate(PRICES, ["psu"], hunted={"psu"}), estimate(PRICES, ["psu", "board", "case"], 600), p)
     assert comparison.expected == pytest.approx(expected)
     assert comparison.try_first is tries
-
-
-# ---- the estimate ----
 
 
 def _plain(part, money, back=0):
@@ -284,6 +104,12 @@ def test_no_price_is_made_up():
     unrated = (PRICES[0], Price(id="supply", part="psu", title="?", money=10))
     assert estimate(unrated, ["psu"], watts=300) == ("The price list has no line for psu of 300 W or more.",)
     assert "to be searched for" in estimate(PRICES, ["board"], hunted={"board"})[0]
+
+
+def test_a_makers_own_supply_is_taken_whatever_its_rating():
+    """Common practice, no source: it is bought by its number, like for like; a new rating is for a new supply."""
+    (line,) = estimate(PRICES, ["psu"], 600, hunted={"psu"}).lines
+    assert (line.id, line.watts) == ("supply-own", None)
 
 
 def test_a_shop_keeps_its_prices_in_its_own_folder(tmp_path):
@@ -360,6 +186,16 @@ def test_steps_come_in_one_order_whatever_the_order_of_the_parts():
     plans = [plan_repair(BASE, order, STANDARD, {"dead"}).steps for order in (statuses, statuses[::-1])]
     assert plans[0] == plans[1]
     assert plans[0][0].part == "psu"
+
+
+def test_what_a_hazard_locks_is_named_for_the_part_that_it_could_settle():
+    """A machine that burnt is not energised for a trial; with the spare on the shelf, the fire is what forbids it."""
+    told = [Told(id=f, state="present", quote=f) for f in ("dead", "smoke")]
+    checks = EXPERT.assess(Case(findings=tuple(told), have=("spare-supply", "screwdriver"))).checks
+    lock = next(plan.locked_by for plan in checks if plan.id == "known-good-supply-beside-case")
+    assert lock is not None
+    assert locked_parts(BASE, checks)["psu"] == lock
+    assert "psu" not in locked_parts(BASE, [plan for plan in checks if plan.locked_by is None])
 
 
 # ---- before it goes home ----

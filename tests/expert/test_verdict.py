@@ -12,7 +12,7 @@ from expert.pairs import Sign, pair_posterior, pair_weight
 from expert.verdict import Verdict, conclude, words_of
 from knowledge import shipped_base
 from knowledge.models import KnowledgeBase
-from tests.expert.test_repair import PRICES
+from tests.expert.worked import PRICES
 
 BASE = shipped_base()
 
