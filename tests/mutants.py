@@ -26,7 +26,7 @@ from tests.test_hazards import unmet
 
 ROOT = Path(__file__).parent.parent
 MODULES = {
-    "belief": ["test_belief.py", "test_evidence.py"],
+    "belief": ["test_belief.py", "test_belief_edges.py", "test_evidence.py"],
     "elimination": ["test_elimination.py", "test_verdict.py"],
     "engine": ["test_engine.py", "test_trace.py"],
     "matcher": ["test_matcher.py", "test_engine.py"],

@@ -3,11 +3,14 @@
 Samples messages of the development half, changes each a little (a word left out, doubled or put elsewhere, a greeting),
 and runs the queue twice: straight through, and killed half-way and resumed. Prints messages a second, the peak of the
 resident memory at a quarter of the queue and at its end, for the program and for each worker, and whether both runs
-wrote the same bytes. Reads /proc, so it needs Linux.
+wrote the same bytes. Then a shorter queue by one process and by the workers, one after the other, for the ratio of the
+two; where other work is on the machine that says little, so the load of the last minute stands beside it.
+Reads /proc, so it needs Linux.
 """
 
 import argparse
 import json
+import os
 import random
 import signal
 import subprocess
@@ -18,6 +21,7 @@ from pathlib import Path
 
 from tests.corpus import letters
 
+RATIO_MESSAGES = 1_000  # long enough that to start the workers is a small part of it
 GREETINGS = ("", "Hi,\n", "Hello there,\n", "Good morning.\n")
 
 
@@ -79,6 +83,21 @@ def _peak(pid: int) -> int:
     return 0
 
 
+def _gain(folder: Path, count: int, workers: int, seed: int) -> str:
+    """Give in a row how much sooner the workers are done with a queue than one process alone."""
+    queue, seconds = folder / "short.jsonl", {}
+    write_queue(queue, count, seed)
+    load = os.getloadavg()[0]
+    for crew in (1, workers):
+        begun = time.monotonic()
+        Run(queue, folder / f"by-{crew}.jsonl", crew).process.wait()
+        seconds[crew] = time.monotonic() - begun
+    return (
+        f"{count} messages: {seconds[1]:.1f} s by one process, {seconds[workers]:.1f} s by {workers} workers,"
+        f" ratio {seconds[1] / seconds[workers]:.2f}, starting included; load before {load:.1f}"
+    )
+
+
 _counted: dict[Path, tuple[int, int]] = {}
 
 
@@ -131,6 +150,7 @@ def main() -> int:
         run.watch(count + 1)
         same = run.process.wait() == 0 and _same(straight, broken)
         print(f"killed after {kept} answers and resumed: {'the same bytes' if same else 'ANOTHER RESULT'}")
+        print(_gain(Path(folder), min(count, RATIO_MESSAGES), workers, options.seed))
     grown = [
         after - before for before, after in zip(early, late, strict=False) if after - before > max(20, before // 10)
     ]

@@ -1,6 +1,7 @@
 """The file of answers, one JSON line each: written as they come, and taken up again after an interruption."""
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -74,7 +75,8 @@ def _opened(path: Path, resume: bool) -> BinaryIO:
     try:
         if resume and path.exists():
             return path.open("r+b")
-        return path.open("xb+")
+        # The answers quote what owners wrote: they are for the eyes of whoever made them, as the cases are.
+        return os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600), "rb+")
     except FileExistsError as error:
         raise CallError(f"{path}: exists already; go on with --resume, or give another name") from error
     except OSError as error:

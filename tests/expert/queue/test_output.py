@@ -1,6 +1,8 @@
 """The file of answers: what is there is kept, what is half-written is cut, what is something else is left alone."""
 
 import json
+import os
+import stat
 from contextlib import closing
 from itertools import pairwise
 from pathlib import Path
@@ -94,3 +96,14 @@ def test_lines_are_ascii_around_the_document_and_read_back(whole):
         ["id", "error"],
         ["id", "triage"],
     ]
+
+
+def test_the_answers_are_for_the_eyes_of_their_owner(tmp_path):
+    """They quote messages: mode 0600, whatever the mask of the shell."""
+    path = tmp_path / "answers.jsonl"
+    before = os.umask(0)
+    try:
+        Output(path, False, True).close()
+    finally:
+        os.umask(before)
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
