@@ -7,6 +7,7 @@ either way, so that nothing can depend on whether they were kept.
 """
 
 import json
+import sys
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from importlib.metadata import version
@@ -23,6 +24,7 @@ from intake.terms import Terms
 from intake.words import split, stem
 from knowledge.cache import keep, key_of, recall, source_of
 from knowledge.errors import KnowledgeError
+from knowledge.load import BASE
 from knowledge.models import KnowledgeBase
 
 Plain = dict[str, Any]
@@ -44,6 +46,8 @@ def prepared(base: KnowledgeBase, cache_folder: Path | None = None) -> Plain:
     key = key_of(
         (
             *source_of(Path(__file__).parent),
+            *source_of(BASE.parent),  # the names of numbers in expressions, for one
+            sys.version.encode(),  # the letters of Unicode
             *(version(library).encode() for library in ("snowballstemmer", "wordfreq")),
             base.model_dump_json(include=_READ).encode(),
         )
