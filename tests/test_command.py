@@ -10,8 +10,8 @@ import pytest
 from expert.cli import main
 from expert.command_line import LARGEST_MESSAGE
 from expert.document import TriageDocument
+from tests.fresh import ROOT, check_spared
 
-ROOT = Path(__file__).parent.parent
 DEMO = ROOT / "corpus" / "demo" / "dusted-out.txt"
 KEYS = ["schema", "message", "findings", "build", "stage", "hazards", "causes", "checks", "questions", "trace"]
 
@@ -133,16 +133,10 @@ def test_a_stop_hazard_is_an_exit_code_on_demand(message, capsys):
     assert "STOP" in capsys.readouterr().out
 
 
-def test_help_and_knowledge_do_not_load_spacy():
+@pytest.mark.parametrize("arguments", [["--help"], ["knowledge", "list"]])
+def test_help_and_knowledge_do_not_load_spacy(arguments):
     """What answers at once must not import what is slow."""
-    code = (
-        "import sys; from expert.cli import main\n"
-        "try: main(['--help'])\nexcept SystemExit: pass\n"
-        "main(['knowledge', 'list'])\n"
-        "assert not {'spacy', 'experta', 'prompt_toolkit'} & set(sys.modules)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    check_spared(arguments, {"spacy", "experta", "prompt_toolkit"})
 
 
 def test_consult_takes_its_input_from_a_pipe():

@@ -2,8 +2,6 @@
 
 import json
 import stat
-import subprocess
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -31,8 +29,8 @@ from expert.cases_commands import resolve_case
 from expert.cli import main
 from expert.store import Store, Summary
 from knowledge.errors import CaseError
+from tests.fresh import check_spared
 
-ROOT = Path(__file__).parent.parent.parent
 DEAD = MessageEntry(
     text="My tower is completely dead, nothing happens.",
     sentences=1,
@@ -231,14 +229,9 @@ def test_backup_and_recover(run: Run, folder: Path, tmp_path: Path):
 def test_a_list_loads_neither_knowledge_nor_what_is_slow(folder: Path):
     """Nothing of the engine or the reading; the base is not loaded."""
     _begin()
-    code = (
-        "import sys; from expert.cli import main; main(['cases', 'list'])\n"
-        "from knowledge.load import shipped_base\n"
-        "assert shipped_base.cache_info().currsize == 0\n"
-        "assert not {'spacy', 'experta', 'prompt_toolkit', 'expert.engine', 'expert.case'} & set(sys.modules)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    slow = {"spacy", "experta", "prompt_toolkit", "expert.engine", "expert.case"}
+    no_base = "from knowledge.load import shipped_base\nassert shipped_base.cache_info().currsize == 0"
+    check_spared(["cases", "list"], slow, no_base)
 
 
 def test_a_thousand_cases_are_listed_and_searched_at_once(folder: Path):

@@ -2,16 +2,13 @@
 
 import io
 import json
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
 
 from expert.cli import main
+from tests.fresh import check_spared
 from tests.knowledge.small import finding, rule
-
-ROOT = Path(__file__).parent.parent.parent
 
 
 @pytest.fixture(autouse=True)
@@ -135,10 +132,4 @@ def test_pages_cannot_be_written_where_a_file_stands(tmp_path, capsys):
 @pytest.mark.parametrize("arguments", [["check"], ["list"], ["show", "psu-failed"], ["check", "--sources"]])
 def test_knowledge_commands_never_load_what_reads_messages(arguments):
     """They answer at once."""
-    code = (
-        "import sys; from expert.cli import main\n"
-        f"main({['knowledge', *arguments]!r})\n"
-        "assert not {'spacy', 'rapidfuzz', 'wordfreq', 'prompt_toolkit'} & set(sys.modules)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    check_spared(["knowledge", *arguments], {"spacy", "rapidfuzz", "wordfreq", "prompt_toolkit"})

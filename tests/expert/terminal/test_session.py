@@ -17,6 +17,7 @@ from expert.terminal.keeping import Keeper
 from expert.terminal.session import FullScreen, hold, page_of
 from knowledge.errors import CaseError
 from tests.expert.terminal.talk import DEAD, begun, opened
+from tests.fresh import check_spared
 
 
 class Script:
@@ -270,15 +271,8 @@ def test_consult_help_teaches(capsys):
 
 def test_consult_does_not_import_the_editor_for_help():
     """So that it answers at once."""
-    import subprocess
-
-    code = (
-        "import sys; from expert.cli import main\n"
-        "try: main(['consult', '--help'])\nexcept SystemExit: pass\n"
-        "assert not {'spacy', 'experta', 'prompt_toolkit', 'shtab', 'expert.assess', 'sqlite3'} & set(sys.modules)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    slow = {"spacy", "experta", "prompt_toolkit", "shtab", "expert.assess", "sqlite3"}
+    check_spared(["consult", "--help"], slow)
 
 
 def test_a_kept_case_that_is_not_there_is_an_error_of_the_case(store):
