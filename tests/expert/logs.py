@@ -2,23 +2,7 @@
 
 from hypothesis import strategies as st
 
-from expert.case import (
-    AnswerEntry,
-    CloseEntry,
-    ExperienceEntry,
-    HandEntry,
-    MeasureEntry,
-    MessageEntry,
-    Named,
-    NoteEntry,
-    OutcomeEntry,
-    PartEntry,
-    ReopenEntry,
-    SkipEntry,
-    StepEntry,
-    Told,
-    WithdrawEntry,
-)
+from expert import case
 
 ids = st.from_regex(r"[a-z0-9]{1,6}(-[a-z0-9]{1,6}){0,2}", fullmatch=True)
 texts = st.text(max_size=30)
@@ -29,7 +13,7 @@ facts = st.dictionaries(
     texts, texts | st.integers(-(10**9), 10**9) | numbers | st.booleans() | st.lists(texts), max_size=3
 )
 told = st.builds(
-    Told,
+    case.Told,
     id=ids,
     state=states,
     quote=texts,
@@ -38,9 +22,9 @@ told = st.builds(
     certainty=st.sampled_from(["stated", "hedged"]),
     detail=st.none() | texts,
 )
-named = st.builds(Named, part=texts, text=texts, start=places, end=places, facts=facts)
+named = st.builds(case.Named, part=texts, text=texts, start=places, end=places, facts=facts)
 messages = st.builds(
-    MessageEntry,
+    case.MessageEntry,
     text=texts,
     sentences=st.integers(0, 99),
     redactions=st.integers(0, 9),
@@ -51,20 +35,20 @@ messages = st.builds(
 )
 entries = st.one_of(
     messages,
-    st.builds(AnswerEntry, finding=ids, state=states, detail=st.none() | texts, words=texts),
-    st.builds(WithdrawEntry, finding=ids),
-    st.builds(SkipEntry, finding=ids),
-    st.builds(OutcomeEntry, check=ids, outcome=ids),
-    st.builds(MeasureEntry, limit=ids, value=numbers, finding=ids, state=states, verdict=texts),
-    st.builds(PartEntry, named=named),
-    st.builds(HandEntry, have=st.lists(ids, max_size=3).map(tuple)),
-    st.builds(NoteEntry, words=texts, hazard=st.none() | ids),
+    st.builds(case.AnswerEntry, finding=ids, state=states, detail=st.none() | texts, words=texts),
+    st.builds(case.WithdrawEntry, finding=ids),
+    st.builds(case.SkipEntry, finding=ids),
+    st.builds(case.OutcomeEntry, check=ids, outcome=ids),
+    st.builds(case.MeasureEntry, limit=ids, value=numbers, finding=ids, state=states, verdict=texts),
+    st.builds(case.PartEntry, named=named),
+    st.builds(case.HandEntry, have=st.lists(ids, max_size=3).map(tuple)),
+    st.builds(case.NoteEntry, words=texts, hazard=st.none() | ids),
     st.builds(
-        ExperienceEntry,
+        case.ExperienceEntry,
         counts=st.dictionaries(ids, st.dictionaries(ids, st.integers(0, 99), max_size=3), max_size=2),
     ),
-    st.builds(CloseEntry, cause=st.none() | ids, replaced=st.lists(ids, max_size=2).map(tuple), words=texts),
-    st.builds(ReopenEntry),
-    st.builds(StepEntry, kind=st.sampled_from(["undo", "redo"])),
+    st.builds(case.CloseEntry, cause=st.none() | ids, replaced=st.lists(ids, max_size=2).map(tuple), words=texts),
+    st.builds(case.ReopenEntry),
+    st.builds(case.StepEntry, kind=st.sampled_from(["undo", "redo"])),
 )
 logs = st.lists(entries, max_size=6)

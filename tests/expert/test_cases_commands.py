@@ -8,34 +8,19 @@ from pathlib import Path
 
 import pytest
 
-from expert.case import (
-    AnswerEntry,
-    CloseEntry,
-    ExperienceEntry,
-    HandEntry,
-    MeasureEntry,
-    MessageEntry,
-    Named,
-    NoteEntry,
-    OutcomeEntry,
-    PartEntry,
-    SkipEntry,
-    StepEntry,
-    Told,
-    WithdrawEntry,
-    fold,
-)
+from expert import case as entry
+from expert.case import fold
 from expert.cases_commands import resolve_case
 from expert.cli import main
 from expert.store import Store, Summary
 from knowledge.errors import CaseError
 from tests.fresh import check_spared
 
-DEAD = MessageEntry(
+DEAD = entry.MessageEntry(
     text="My tower is completely dead, nothing happens.",
     sentences=1,
     redactions=0,
-    findings=(Told(id="dead", state="present", quote="completely dead", start=12, end=27),),
+    findings=(entry.Told(id="dead", state="present", quote="completely dead", start=12, end=27),),
 )
 Run = Callable[..., tuple[int, str, str]]
 
@@ -93,7 +78,7 @@ def test_closing_takes_the_complaint_into_account(run: Run):
     with Store.open() as store:
         assert store.confirmed() == {("dead", "psu-failed"): 1}
         closed = fold(store.log(number)).closed
-    assert closed == CloseEntry(cause="psu-failed", replaced=("psu",), words="new one, runs")
+    assert closed == entry.CloseEntry(cause="psu-failed", replaced=("psu",), words="new one, runs")
     assert run("reopen", number)[0] == 0
     with Store.open() as store:
         assert store.confirmed() == {}
@@ -150,7 +135,7 @@ def test_a_case_is_not_closed_twice(run: Run):
 def test_a_case_goes_out_and_comes_in(run: Run, tmp_path: Path):
     """The same log under a new number, private to its owner; what is here already is not taken in again."""
     path = tmp_path / "a.case.json"
-    number = _begin("green tower", NoteEntry(words="calls back"))
+    number = _begin("green tower", entry.NoteEntry(words="calls back"))
     assert run("export", number, path)[0] == 0
     assert stat.S_IMODE(path.stat().st_mode) == 0o600
     assert "is there already" in run("export", number, path)[2]
@@ -171,17 +156,19 @@ def test_show_says_every_kind_of_entry_in_words(run: Run):
     """Titles of the base for ids; an id that the base does not have as it is."""
     number = _begin(
         "",
-        AnswerEntry(finding="fans-spin", state="absent", words="not at all"),
-        WithdrawEntry(finding="fans-spin"),
-        SkipEntry(finding="gone-finding"),
-        OutcomeEntry(check="gone-check", outcome="good"),
-        MeasureEntry(limit="rail-12v", value=11.9, finding="rails-in-range", state="present", verdict="11.9 V is in"),
-        PartEntry(named=Named(part="gpu", text="a long card", facts={})),
-        HandEntry(have=("multimeter",)),
-        NoteEntry(words="pulled the plug", hazard="surge"),
-        ExperienceEntry(counts={"dead": {"psu-failed": 37}}),
-        StepEntry(kind="undo"),
-        StepEntry(kind="redo"),
+        entry.AnswerEntry(finding="fans-spin", state="absent", words="not at all"),
+        entry.WithdrawEntry(finding="fans-spin"),
+        entry.SkipEntry(finding="gone-finding"),
+        entry.OutcomeEntry(check="gone-check", outcome="good"),
+        entry.MeasureEntry(
+            limit="rail-12v", value=11.9, finding="rails-in-range", state="present", verdict="11.9 V is in"
+        ),
+        entry.PartEntry(named=entry.Named(part="gpu", text="a long card", facts={})),
+        entry.HandEntry(have=("multimeter",)),
+        entry.NoteEntry(words="pulled the plug", hazard="surge"),
+        entry.ExperienceEntry(counts={"dead": {"psu-failed": 37}}),
+        entry.StepEntry(kind="undo"),
+        entry.StepEntry(kind="redo"),
     )
     run("close", number, "--cause", "psu-failed", "--replaced", "psu", "--note", "runs")
     run("reopen", number)
@@ -237,7 +224,7 @@ def test_a_list_loads_neither_knowledge_nor_what_is_slow(folder: Path):
 def test_a_thousand_cases_are_listed_and_searched_at_once(folder: Path):
     """In the process itself under 0.1 s for the list, so that the whole command can stay under 0.3 s."""
     with Store.open() as store:
-        logs = [[MessageEntry(text=f"machine {n} is dead " * 20, sentences=1, redactions=0)] for n in range(1000)]
+        logs = [[entry.MessageEntry(text=f"machine {n} is dead " * 20, sentences=1, redactions=0)] for n in range(1000)]
         with store._writing():  # one sync for all of them
             for log in logs:
                 store._connection.execute(
