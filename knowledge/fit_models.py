@@ -230,13 +230,14 @@ class Price(Record):
 
 
 class Verification(Record):
-    """Something to see for oneself before the machine goes home.
+    """Something to see for oneself before the machine goes home; `plain` is what it shows, in words for the owner.
 
     It is due always, or where one of `parts` was touched, or one of `findings` is present. `limits` judge its readings.
     """
 
     id: Id
     title: Text
+    plain: Text
     how: Text
     good: Text
     parts: tuple[Id, ...] = ()

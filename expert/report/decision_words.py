@@ -10,8 +10,9 @@ def bench_words(base: KnowledgeBase, decision: Decision, plan: Plan) -> str:
     """Say to the technician what comes next."""
     match decision.kind:
         case "make-safe":
-            dangers = " ".join(f"{_capital(h.title)}: {h.takeover}" for h in decision.hazards)
-            return f"First it is made safe. {dangers} Until then nothing is replaced, and nothing is tried at home."
+            dangers = " ".join(f"{h.title}: {h.takeover}" for h in decision.hazards)
+            until = "Until then nothing is replaced, and nothing is tried at home."
+            return f"First it is made safe. Who does that: {dangers} {until}"
         case "closed":
             return "The case is closed: nothing more is looked for. What is left is the list before it goes home."
         case "mended":
@@ -38,9 +39,9 @@ def owner_words(decision: Decision) -> str:
     """Say to the owner what comes next; empty where the steps of the plan say it."""
     match decision.kind:
         case "make-safe":
-            helpers = " ".join(dict.fromkeys(hazard.takeover for hazard in decision.hazards))
             return (
-                f"First it has to be made safe. {helpers} Until then nothing is repaired: please try nothing at home."
+                "First it has to be made safe, by those who are named at the top of this letter. Until then nothing is "
+                "repaired: please try nothing at home."
             )
         case "mended":
             return (

@@ -143,7 +143,7 @@ def _handover(report: CaseReport) -> list[Block]:
         Block(
             "What is checked before it goes home",
             "We go through this list with you when you collect it:",
-            tuple(f"{item.title}." for item in report.plan.verification),
+            tuple(item.plain for item in report.plan.verification),
         ),
         _watched(report),
     ]

@@ -17,6 +17,7 @@ from expert.report.wording import (
     clock,
     percent,
     spent,
+    spoken,
     weight_words,
 )
 
@@ -59,7 +60,8 @@ def _section(title: str, lines: Iterable[str]) -> list[str]:
 
 def _head(report: CaseReport) -> list[str]:
     name = f"Case {report.number}" if report.number is not None else "A case"
-    return [f"# {name}: findings, causes, and why", "", CAUTION, "", f"Time: {spent(report)}", ""]
+    next_up = f"What comes next: **{md(report.plan.decision.text)}**"
+    return [f"# {name}: findings, causes, and why", "", CAUTION, "", f"Time: {spent(report)}", "", next_up, ""]
 
 
 def _hazards(report: CaseReport) -> list[str]:
@@ -200,7 +202,7 @@ def _open(report: CaseReport) -> list[str]:
     for group in report.groups:
         lines.append(f"- {md(', '.join(group.titles))}: {percent(group.probability)} together")
         lines += [
-            f"  - {md(s.title)} would tell, with {md(', '.join(s.missing) or 'nothing more')}" for s in group.separators
+            f"  - {md(s.title)} would tell, with {md(spoken(s.missing) or 'nothing more')}" for s in group.separators
         ]
     lines += ["- Further testing costs more than it saves: decide."] if report.decide else []
     contradictions = [f"- {md(c.text)} To settle: {md(c.settle)}" for c in report.contradictions]
@@ -234,7 +236,7 @@ def _next(report: CaseReport) -> list[str]:
 
 
 def _check(number: int, check: CheckLine) -> list[str]:
-    needs = f"; needs {', '.join(check.needs)}" if check.needs else ""
+    needs = f"; needs {spoken(check.needs)}" if check.needs else ""
     lines = [f"{number}. {md(check.title)} ({check.minutes} min{md(needs)}): {md(check.why)}"]
     return lines + [f"   - Caution: {md(text)}" for text in check.precautions]
 

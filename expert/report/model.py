@@ -197,10 +197,11 @@ class StepLine(Part):
 
 
 class VerifyLine(Part):
-    """What is seen for oneself before the machine goes home."""
+    """What is seen for oneself before the machine goes home; `plain` is what it shows, for the owner."""
 
     id: str
     title: str
+    plain: str
     how: str
     good: str
     source: str

@@ -94,6 +94,7 @@ def _environment() -> Environment:
     )
     environment.filters |= {
         "percent": wording.percent,
+        "spoken": wording.spoken,
         "weight": wording.weight_words,
         "clock": wording.clock,
         "number": lambda value: f"{value:g}",

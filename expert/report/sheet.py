@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from expert.report.model import BandLine, CaseReport, CheckLine
 from expert.report.plain import Page
-from expert.report.wording import CAUTION, LEVELS, percent
+from expert.report.wording import CAUTION, LEVELS, percent, spoken
 
 PLANNED = 5  # checks; a sixth one is planned again after what the first ones told
 LINES = 66  # of text on a sheet of either paper; fewer checks are planned where five would not fit
@@ -112,7 +112,7 @@ def _last_look(report: CaseReport) -> tuple[PlannedCheck, ...]:
 
 def _planned(number: int, check: CheckLine) -> PlannedCheck:
     wait = f" and {check.wait} min of waiting" if check.wait else ""
-    needs = f"; needs {', '.join(check.needs)}" if check.needs else ""
+    needs = f"; needs {spoken(check.needs)}" if check.needs else ""
     return PlannedCheck(
         number=number,
         title=check.title,

@@ -99,7 +99,7 @@ def _plan(base: KnowledgeBase, verdict: Verdict) -> PlanLine:
         cost=_cost(verdict) if plan.decided else [],
         price=_price(verdict) if plan.decided else "",
         verification=[
-            VerifyLine(id=v.id, title=v.title, how=v.how, good=v.good, source=v.source)
+            VerifyLine(id=v.id, title=v.title, plain=v.plain, how=v.how, good=v.good, source=v.source)
             for v in plan.verification
             if plan.decided or is_over
         ],

@@ -1,5 +1,7 @@
 """Words that several formats share: chances, weights, times, and where a reason comes from."""
 
+from collections.abc import Iterable
+
 from expert.report.model import CaseReport, GroundLine
 
 CAUTION = (
@@ -28,6 +30,11 @@ def percent(probability: float) -> str:
     if probability < 0.01:
         return "under 1 %"
     return "over 99 %" if probability > 0.99 else f"{100 * probability:.0f} %"
+
+
+def spoken(items: Iterable[str]) -> str:
+    """Write ids of tools and spares as words: "test-stick" is "test stick"."""
+    return ", ".join(item.replace("-", " ") for item in items)
 
 
 def weight_words(ground: GroundLine) -> str:

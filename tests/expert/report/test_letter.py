@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from expert.case import AnswerEntry, CloseEntry
+from expert.case import AnswerEntry, CloseEntry, NoteEntry, OutcomeEntry
 from expert.report.chances import chances
 from expert.report.letter import letter_of, write_letter
+from expert.report.sheet import sheet_of, write_sheet
 from knowledge import shipped_base
 from knowledge.errors import CallError
 from tests.expert.report.cases import DANGER, NAME, bench, closed, danger, message, report
@@ -147,3 +148,69 @@ def test_an_answer_of_unknown_is_not_called_understood():
     """ "I don't know" says nothing of the machine."""
     case = report(message(), AnswerEntry(finding="storm", state="unknown", words="?"))
     assert not any("not known" in item.lower() for item in _block(case, "first", "What we understood").items)
+
+
+STORM = (
+    message(
+        "A storm last night, now nothing happens.",
+        (("storm", "present", "storm"), ("dead", "present", "nothing happens")),
+        0,
+    ),
+)
+CURED = (*STORM, OutcomeEntry(check="press-power-leads-home", outcome="main-lead"))
+DRIVE = (
+    message("It is slow and the drive clicks.", (("slow", "present", "slow"), ("drive-noise", "present", "clicks")), 0),
+)
+
+
+def test_the_advice_for_the_storm_is_over_when_the_case_is():
+    """The first letter says to leave it unplugged; the hand-over asks what became of it, and says what was done."""
+    advice = next(hazard.advice for hazard in shipped_base().hazards if hazard.id == "surge")
+    assert advice in write_letter(letter_of(report(*STORM), "first"), 10**4)
+    home = report(*CURED, CloseEntry(cause="psu-lead-loose"))
+    text = write_letter(letter_of(home, "handover"), 10**4)
+    assert advice not in text
+    assert _block(home, "handover", "What was done").items[0] == "The board's main power plug was pressed home."
+    assert any("surge" in item for item in _block(home, "handover", "What to keep an eye on").items)
+
+
+def test_what_was_said_about_a_danger_is_in_the_hand_over():
+    """And then it is not asked about once more."""
+    noted = NoteEntry(words="storm is over, safety test passed", hazard="surge")
+    home = report(*CURED, noted, CloseEntry(cause="psu-lead-loose"))
+    assert any("safety test passed" in item for item in _block(home, "handover", "What was done").items)
+    assert _block(home, "handover", "What to keep an eye on").items == ()
+
+
+def test_after_a_cure_nothing_is_replaced_asked_or_tried():
+    """Plan, letter and sheet say the same: what was pressed home, and the list before it goes home."""
+    case = report(*CURED)
+    assert "Nothing is left to replace" in _block(case, "diagnosis", "What we suggest").text
+    headings = {*_headings(case, "diagnosis"), *_headings(case, "first")}
+    assert not {"What we need to know", "What you can try at home"} & headings
+    assert (case.checks, case.questions) == ([], [])
+    sheet = write_sheet(sheet_of(case), 10**4)
+    assert case.plan.decision.text in sheet
+    assert all(item.title in sheet for item in case.plan.verification)
+
+
+def test_a_clicking_drive_is_not_tried_at_home_and_its_files_come_first():
+    """In the suggestion as well as in the danger."""
+    case = report(*DRIVE)
+    assert "files come first" in _block(case, "diagnosis", "What we suggest").text
+    assert _block(case, "first", "What you can try at home").text.startswith("Nothing, please")
+
+
+def test_no_letter_says_replace_while_it_is_dangerous():
+    """Who makes it safe comes first."""
+    block = _block(danger(), "diagnosis", "What we suggest")
+    assert block.text.startswith("First it has to be made safe")
+    assert block.items == ()
+
+
+def test_without_a_price_list_the_price_is_promised_and_none_is_made_up():
+    """What the list lacks is for the bench, not for the owner."""
+    case = report(*STORM, OutcomeEntry(check="known-good-supply-beside-case", outcome="cured"))
+    items = _block(case, "diagnosis", "What we suggest").items
+    assert items[0] == "Replace: power supply."
+    assert items[-1] == "We tell you the price before anything is ordered."

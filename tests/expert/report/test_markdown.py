@@ -2,8 +2,9 @@
 
 from markdown_it import MarkdownIt
 
+from expert.case import HandEntry
 from expert.report.markdown import md, write_markdown
-from tests.expert.report.cases import HOSTILE, attack, bench, danger
+from tests.expert.report.cases import HOSTILE, attack, bench, danger, message, report
 
 READER = MarkdownIt("commonmark").enable("table")
 
@@ -46,6 +47,24 @@ def test_a_reason_is_nested_down_to_the_quote():
     below = lines[rule + 1]
     assert "“router on the same strip is fine”" in below
     assert len(below) - len(below.lstrip()) == len(lines[rule]) - len(lines[rule].lstrip()) + 2
+
+
+def test_a_reason_is_given_once_under_the_causes():
+    """Later on it is named by its number."""
+    text = write_markdown(bench())
+    causes = text[text.index("## Likely causes") : text.index("## How the ranking moved")]
+    shared = [f for f in bench().trace if causes.count(f"firing {f.n}:") > 1]
+    assert shared
+    assert [f.rule for f in shared if causes.count(f"(firing {f.n}: {md(f.rule)}; ") != 1] == []
+
+
+def test_a_lock_gives_its_reason_and_no_id():
+    """Common practice, no source: the supply of a ready-built machine is looked at before another one goes in."""
+    told = (("prebuilt", "present", "ready-built"), ("dead", "present", "dead"))
+    text = write_markdown(report(message("A ready-built tower, dead.", told, 0), HandEntry(have=("spare-supply",))))
+    following = text[text.index("## What to check next") : text.index("## Rules that fired")]
+    assert "Not to be done (Ready-built machines often have plugs of their own" in following
+    assert "no-other-supply-in-ready-built-unseen" not in following
 
 
 def test_a_table_has_as_many_cells_in_every_row():

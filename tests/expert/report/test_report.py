@@ -5,23 +5,30 @@ import os
 import re
 import subprocess
 import sys
+from contextlib import redirect_stdout
+from io import StringIO
 
 import jsonschema
 import pytest
+from hypothesis import given, settings
 
-from expert.case import AnswerEntry, CloseEntry, MeasureEntry, OutcomeEntry
+from expert.case import AnswerEntry, CloseEntry, MeasureEntry, NoteEntry, OutcomeEntry
 from expert.cli import main
+from expert.portable import write_case
 from expert.report.derivation import Reason, Root, reason_of
 from expert.report.letter import letter_of, write_letter
 from expert.report.markdown import write_markdown
 from expert.report.model import CaseReport
 from expert.report.page import write_letter_page, write_page, write_sheet_page
 from expert.report.sheet import sheet_of, write_sheet
+from expert.store import Stamped
+from tests.expert.logs import logs
 from tests.expert.report.cases import (
     MAIL,
     NAME,
     PHONE,
     WORDS,
+    answer,
     attack,
     bench,
     closed,
@@ -64,14 +71,50 @@ def test_json_keeps_to_the_published_schema(case, capsys):
     assert not checker.is_valid({"schema": "ohmbudsman.report/1"})
 
 
-@pytest.mark.parametrize("private", [PHONE, MAIL, f"Thanks, {NAME}"])
+@given(log=logs)
+@settings(max_examples=30, deadline=None)
+def test_a_case_file_keeps_to_the_published_schema(log):
+    """The schema of the case file is a sound JSON Schema, and any case that is written keeps to it."""
+    with redirect_stdout(StringIO()) as printed:
+        assert main(["knowledge", "schema", "case"]) == 0
+    schema = json.loads(printed.getvalue())
+    checker = jsonschema.Draft202012Validator(schema)
+    checker.check_schema(schema)
+    written = json.loads(write_case([Stamped("2026-03-14T09:30:00Z", entry) for entry in log], "green tower", 7))
+    assert list(checker.iter_errors(written)) == []
+    assert not checker.is_valid({**written, "schema": "ohmbudsman.case/0"})
+    assert not checker.is_valid({**written, "entries": [{"at": "yesterday", "entry": {"kind": "undo"}}]})
+
+
+@pytest.mark.parametrize("private", [PHONE, MAIL, NAME])
 def test_personal_data_is_in_no_format(private):
-    """Names in the sign-off, telephone numbers and addresses are blanked in words of the owner and of the bench."""
+    """What the owner's message gives away is blanked there, and its name in the notes of the bench as well."""
     assert private in WORDS
     formats = every_format(closed())
     assert [name for name, text in formats.items() if private in text] == []
     assert "█" in formats["md"]
     assert "█" in formats["html"]
+
+
+def test_a_name_is_blanked_in_all_that_is_entered_later():
+    """In an answer, a note, what was done about a danger, and the last word; a word that only holds it stays."""
+    case = report(
+        message(),
+        answer("smoke", "present", f"{NAME} saw smoke"),
+        NoteEntry(words=f"unplugged with {NAME}", hazard="fire"),
+        NoteEntry(words=f"{NAME}, and {NAME}line"),
+        CloseEntry(words=f"{NAME} was told"),
+    )
+    blanked = "█" * len(NAME)
+    assert next(f.quote for f in case.findings if f.id == "smoke") == f"{blanked} saw smoke"
+    assert next(h.done for h in case.hazards if h.id == "fire") == [f"unplugged with {blanked}"]
+    assert case.notes[0].words == f"{blanked}, and {NAME}line"
+    assert case.closed.words == f"{blanked} was told"
+
+
+def test_a_name_that_only_the_bench_wrote_stays():
+    """Nothing tells it from a word, and whoever wrote it may want it there; the guide says so."""
+    assert report(message(), NoteEntry(words="ask Wilhelmina")).notes[0].words == "ask Wilhelmina"
 
 
 def test_blanking_moves_nothing():
