@@ -39,6 +39,9 @@ def test_descending_ratio_is_the_cheapest_order():
     assert (cost, order) == (pytest.approx(10.4), (3, 1, 0, 2))
     assert ecr((0, 1, 2, 3), *FOUR) == pytest.approx(12.0), "by probability alone"
     assert ecr((3, 1, 2, 0), *FOUR) == pytest.approx(10.8), "by cost alone"
+    every = sorted((ecr(order, *FOUR), order) for order in permutations(range(4)))
+    assert [each[1] for each in (every[0], every[1], every[-1])] == [(3, 1, 0, 2), (1, 3, 0, 2), (2, 0, 1, 3)]
+    assert [each[0] for each in (every[0], every[1], every[-1])] == pytest.approx([10.4, 10.5, 13.1])
 
 
 def test_the_last_candidate_is_paid_for_as_well():
@@ -54,6 +57,8 @@ def test_the_last_candidate_is_paid_for_as_well():
 def test_service_is_called_where_it_is_cheaper(service, order, cost):
     """Heckerman, Breese & Rommelse 1995: the service call as the last action; worked over all 65 ordered subsets."""
     assert repair_plan((0.45, 0.25, 0.10, 0.05), (6, 4, 1, 8), service) == (pytest.approx(cost), order)
+    # At 9 even the best first remedy does not pay: one minute, then .9 of the service.
+    assert ecr((2,), (0.45, 0.25, 0.10, 0.05), (6, 4, 1, 8), 9) == pytest.approx(9.1)
 
 
 @pytest.mark.parametrize("service", [None, 5.0, 20.0, 80.0])
