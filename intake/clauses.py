@@ -77,8 +77,8 @@ def _begins_clause(doc: Doc, at: int) -> bool:
         return _next_text(doc, at) in grammar.PRONOUNS | grammar.SUBORDINATORS or (
             text == "so" and _is_subject(doc, at + 1)
         )
-    if text == ":" and _is_subject(doc, at + 1):
-        token.tag_ = "END"  # "it would not: the fans turn"
+    if text == ":" and (_is_subject(doc, at + 1) or is_deed(doc, at + 1)):
+        token.tag_ = "END"  # "it would not: the fans turn", "not my trade, so: swapped the lead"
         return True
     if text in (",", "and", "or", "nor", "&") and before.text not in grammar.CONTRASTS:
         return _joins_statement(doc, at)
@@ -132,6 +132,8 @@ def _runs_on(doc: Doc, at: int) -> bool:
     text, before = doc[at].text, doc[at - 1].text
     if text == "mine" and before == "that" and doc[at - 2].lemma_ == "do":
         return True  # "his does not do that | mine just freezes"
+    if any(token.text in ("if", "unless", "whether") for token in doc[max(at - 3, 0) : at]):
+        return False  # "if one day it should spark"
     if before in grammar.OPENERS or before in grammar.AUXILIARIES or doc[at - 1].tag_ in ("END", "JOIN"):
         return False
     starts = text == "i" or (
@@ -193,3 +195,10 @@ def _question_mark(doc: Doc, start: int, end: int) -> Token | None:
 
 def _after(doc: Doc, mark: int) -> int:
     return mark + 2 if doc[mark + 1 : mark + 2].text == "\n" else mark + 1
+
+
+def is_deed(doc: Doc, at: int) -> bool:
+    """Tell whether the words from `at` say what was done, as no item of a list does: "no errors, cleaned the dust"."""
+    if at + 1 >= len(doc) or doc[at].tag_ in ("END", "JOIN"):
+        return False
+    return doc[at].text.endswith("ed") and doc[at + 1].text in grammar.DETERMINERS | {"it", "them"}

@@ -11,6 +11,8 @@ from spacy.tokens import Doc, Span
 from intake import grammar
 
 _MARKS = frozenset(["?", ":", "="]) | grammar.DASHES
+_NO_TOPIC = grammar.PRONOUNS | grammar.AUXILIARIES | grammar.NEGATIVE | grammar.SAYING | grammar.SUBORDINATORS
+_LONGEST = 4  # words of what is denied in a word after it
 _NEAR = 3  # words from "asked" to "if", at most: "asked me straight out | if"
 
 
@@ -61,6 +63,11 @@ def replies(sentence: Span) -> Iterator[Reply]:
         if before in _MARKS and (is_reply(doc, at) if before == "?" else _is_bare(doc, at)):
             yield Reply(since, at, at + 1, token.text not in grammar.YES)
             since = at + 1
+        elif token.text in grammar.DENYING and doc[at - 1].tag_ == "WORD" and _is_bare(doc, at):
+            start = max(since, at - _LONGEST)
+            start = max([i + 1 for i in range(start, at) if doc[i].tag_ in ("END", "JOIN")], default=start)
+            if not any(doc[i].text in _NO_TOPIC for i in range(start, at)):
+                yield Reply(start, at, at + 1, denied=True)  # "sparks none, smell none"
     yield from _reported(sentence)
 
 

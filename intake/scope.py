@@ -15,6 +15,7 @@ from spacy.language import Language
 from spacy.tokens import Doc, Span, Token
 
 from intake import grammar
+from intake.clauses import is_deed
 from intake.fronted import fronted
 from intake.mentions import Mention
 from intake.reading import Edge
@@ -37,6 +38,7 @@ _MINE = frozenset(["mine", "mines", "ours"])
 _IT = frozenset(["it", "mine", "ours", "this", "that", "everything"])
 _DOERS = frozenset(["i", "we", "you", "he", "she", "they", "someone", "somebody"])
 _BEFORE_VERB = frozenset(["just", "also", "now", "then", "always", "easily", "gladly", "try", "have", "not", "to"])
+_TILL = frozenset(["until", "till", "before", "had"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _SUBJECTS = frozenset(["the", "my", "our", "his", "her"])
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
@@ -106,6 +108,8 @@ class Scope:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
         if modifier.category == _STRANGER and self.lexicon.findings[mention.finding].kind == "trial":
             return False  # "I tried my neighbour's computer with this lead"
+        if mention.finding in self._dangers and modifier.category == "past" and doc[modifier.start].text in _TILL:
+            return False  # "it smoked till I pulled the plug": it is over, and it was this fault
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
             return False
         if modifier.category == _BYSTANDER and mention.finding not in self._signs:
@@ -230,7 +234,7 @@ def _list_end(doc: Doc, reach: tuple[int, int], negations: list[int], is_list: b
     for join, following in pairwise([*joins, end]):
         if any(join < negation <= join + 2 for negation in negations):
             return join
-        if is_list and _is_deed(doc, join + 1):
+        if is_list and is_deed(doc, join + 1):
             return join
         goes_on = any(doc[i].text in ("or", "nor") for i in range(join, end))
         if is_list and following - join - 1 > _LONGEST_ITEM and not goes_on:
@@ -248,13 +252,6 @@ def _is_new_subject(doc: Doc, start: int, at: int) -> bool:
         and before not in grammar.FILLERS | grammar.ENGLISH | grammar.PERCEIVE
         and not before.endswith(("ing", "ed"))
     )
-
-
-def _is_deed(doc: Doc, at: int) -> bool:
-    """Tell whether the words from `at` say what was done, as no item of a list does: "no errors, cleaned the dust"."""
-    if at + 1 >= len(doc) or doc[at].tag_ in ("END", "JOIN"):
-        return False
-    return doc[at].text.endswith("ed") and doc[at + 1].text in grammar.DETERMINERS | {"it", "them"}
 
 
 def _questions(sentence: Span) -> Iterator[Modifier]:
@@ -291,13 +288,19 @@ def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Men
         return None
     negations = [modifier for modifier in covering if modifier.category == "negated"]
     hedged = "hedged" in categories
-    negated = _is_odd(doc, negations, here)
+    negated = _is_odd(doc, negations, here) and not _denies_itself(doc, mention, negations)
     if mention.polarity == "denied":
         tight = any(modifier.of_list or _is_perceived(doc, modifier, mention, here) for modifier in negations)
         return mention.with_state("absent", hedged) if negated and tight else None
     if not negated:
         return mention.with_state(mention.polarity, hedged)
     return mention.with_state("absent" if mention.polarity == "present" else "present", hedged)
+
+
+def _denies_itself(doc: Doc, mention: Mention, negations: list[Modifier]) -> bool:
+    """Tell whether a mention denies by a word of its own, which a list goes on to: "no light no fan nothing"."""
+    own = any(doc[i].text in grammar.NEGATIVE for i in mention.literal)
+    return mention.polarity == "absent" and own and not any(doc[n.start].text == "without" for n in negations)
 
 
 def _is_odd(doc: Doc, negations: list[Modifier], here: list[Mention]) -> bool:

@@ -22,6 +22,7 @@ GAPS = [
     ("It would not: the fans turn but nothing comes up.", "+fans-spin"),
 ]
 GAPS_COUNTER = [
+    ("If the fans turn, is the supply sound?", "!fans-spin"),
     ("The fan in the supply does not spin.", "+fan-stopped"),
     ("The screen on the desk stays black.", "-picture"),
     ("No fans, no lights and no beeps.", "-fans-spin -power-light -beeps"),
@@ -131,6 +132,42 @@ THEN_AND_NOW = [
     ("Last year it was slow, yesterday there was smoke.", "+smoke !slow"),
     ("For years it ran, tonight it freezes.", "+freezes"),
 ]
+# What was dangerous and is over was dangerous: "there was a pop, then it died" is told of this fault.
+DANGER_OVER = [
+    ("It smoked until I pulled the plug.", "+smoke"),
+    ("There had been a burning smell all morning.", "+burning-smell"),
+    ("There were sparks till my husband switched it off.", "+sparks"),
+    ("Smoke came out before it died.", "+smoke"),
+    ("It gave me a shock before I had even switched it on.", "+shock"),
+    ("There had been smoke, my wife says.", "+smoke"),
+    ("Sparks came out of it until the breaker went.", "+sparks"),
+    ("It stank of burning until I opened the window.", "+burning-smell"),
+]
+DANGER_OVER_COUNTER = [
+    ("There was smoke last year, when I bought it.", "!smoke"),
+    ("It used to smoke.", "!smoke"),
+    ("Years ago there were sparks.", "!sparks"),
+    ("If one day it should smoke until the alarm goes, I shall ring you.", "!smoke"),
+]
+
+# A denial beside another denial of the same thing, or one that says what was not liked, undoes nothing.
+DENIED_ONCE = [
+    ("No light no fan nothing.", "-power-light -fans-spin"),
+    ("It has been moved by nobody and opened by nobody.", "-transported -taken-apart"),
+    ("It did not like being moved to the new flat.", "+transported"),
+    ("No smoke, sparks none.", "-smoke -sparks"),
+    ("No beeps at all, lights none.", "-beeps -power-light"),
+    ("Nobody has opened it, nobody has moved it.", "-taken-apart -transported"),
+    ("No beeps, no lights, no nothing.", "-beeps -power-light"),
+    ("There is no smoke, nor has there been any smell.", "-smoke -burning-smell"),
+]
+DENIED_ONCE_COUNTER = [
+    ("It is never without smoke.", "+smoke"),
+    ("It does beep, no doubt about that.", "+beeps"),
+    ("No smoke without a spark, they say, but mine sparks.", "+sparks"),
+    ("It is not without sparks.", "+sparks"),
+]
+
 THEN_AND_NOW_COUNTER = [
     ("It used to beep.", "!beeps"),
     ("It used to freeze in the morning.", "!freezes"),
@@ -163,6 +200,8 @@ TABLES = {
     "fronted": FRONTED + FRONTED_COUNTER,
     "referred": REFERRED + REFERRED_COUNTER,
     "then and now": THEN_AND_NOW + THEN_AND_NOW_COUNTER,
+    "danger over": DANGER_OVER + DANGER_OVER_COUNTER,
+    "denied once": DENIED_ONCE + DENIED_ONCE_COUNTER,
     "beside": BESIDE + BESIDE_COUNTER,
 }
 
