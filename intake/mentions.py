@@ -11,8 +11,6 @@ from typing import TYPE_CHECKING, Literal
 from spacy.language import Language
 from spacy.tokens import Doc
 
-from intake.echo import echoes
-
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon, Said
     from intake.patterns import Match, Pattern
@@ -74,7 +72,6 @@ class Mentions:
             for pattern, match in self.lexicon.wordings.find(sentence)
             if not pattern.owner.about or self._referent(doc, match, named) in pattern.owner.about
         ]
-        found += [self._mention(doc, pattern, match, named) for pattern, match in echoes(doc, self.lexicon)]
         doc._.mentions = sorted({*found, *read_codes(doc)}, key=_place)
         return doc
 

@@ -55,7 +55,7 @@ CORRECTED = [
     ("The fans don't spin. Scrap that, the fans do spin.", "+fans-spin"),
     ("There are no beeps, sorry, I mean it does beep.", "+beeps"),
     ("The power light is on, or rather the light is off.", "-power-light"),
-    ("I swapped the monitor, I mean the mains lead.", "+lead-swapped"),
+    ("The fans are still, oops, the fans do turn.", "+fans-spin"),
     ("The lights don't come on - correction, the power light comes on.", "+power-light"),
     ("No fans. Oh wait, the fans do turn.", "+fans-spin"),
     ("It does not beep, no wait, it does beep.", "+beeps"),
@@ -102,24 +102,6 @@ FRONTED_COUNTER = [
     ("The beeps it gave were not loud.", "!fans-spin"),
     ("There was smoke I did not expect.", "+smoke"),
     ("The smoke I can't describe.", "+smoke"),
-]
-
-REFERRED = [
-    ("I reseated the memory. Ditto with the graphics card.", "+memory-reseated +graphics-reseated"),
-    ("I reseated the graphics card, and the same with the memory.", "+graphics-reseated +memory-reseated"),
-    ("Reseated the memory, then did likewise with the graphics card.", "+memory-reseated +graphics-reseated"),
-    ("I swapped the mains lead. Did the same with the power supply.", "+lead-swapped +supply-swapped"),
-    ("There was a smell of burning. It was faint, but it was there.", "+burning-smell"),
-    ("I took out the graphics card, blew on it and put it back in.", "+graphics-reseated"),
-    ("Swapped the mains lead. Likewise the power supply.", "+lead-swapped +supply-swapped"),
-    ("I reseated the graphics card, same again with the memory.", "+graphics-reseated +memory-reseated"),
-    ("I replaced the memory, or rather the graphics card.", "+part-replaced"),
-]
-REFERRED_COUNTER = [
-    ("I reseated the memory. Not so the graphics card.", "+memory-reseated !graphics-reseated"),
-    ("I reseated the memory. The same card is in there still.", "+memory-reseated !graphics-reseated"),
-    ("I have not reseated the memory. Ditto the graphics card.", "!graphics-reseated"),
-    ("I reseated the memory. I have not done the same with the graphics card.", "!graphics-reseated"),
 ]
 
 THEN_AND_NOW = [
@@ -198,7 +180,6 @@ TABLES = {
     "corrected": CORRECTED + CORRECTED_COUNTER,
     "supposed": SUPPOSED + SUPPOSED_COUNTER,
     "fronted": FRONTED + FRONTED_COUNTER,
-    "referred": REFERRED + REFERRED_COUNTER,
     "then and now": THEN_AND_NOW + THEN_AND_NOW_COUNTER,
     "danger over": DANGER_OVER + DANGER_OVER_COUNTER,
     "denied once": DENIED_ONCE + DENIED_ONCE_COUNTER,
