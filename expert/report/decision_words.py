@@ -20,15 +20,15 @@ def bench_words(base: KnowledgeBase, decision: Decision, plan: Plan) -> str:
             return f"Nothing is left to replace: {decision.mended}, and the trouble is gone. {end}"
         case "first":
             takeover = " ".join(hazard.takeover for hazard in decision.hazards)
-            return f"Before any other test, and before anything is replaced: {_small(decision.check)}. {takeover}"
+            return f"Before any long test, and before anything is replaced: {_small(decision.check)}. {takeover}"
         case "settle":
             after = " If it stands after that: the steps below." if plan.decided else ""
             return f"Settle first: {' '.join(c.question for c in decision.settle)}{after}"
         case "replace":
-            along = _titles(base, plan, "replace-together")
-            first = _titles(base, plan, "replace") or along
-            more = f", and together with it: {along}" if along != first and along else ""
-            return f"Replace: {first}{more}."
+            first, along = _titles(base, plan, "replace"), _titles(base, plan, "replace-together")
+            if not first:
+                return f"Replace together: {along}."
+            return f"Replace: {first}, and together with it: {along}." if along else f"Replace: {first}."
         case "check":
             return f"Nothing is replaced yet: a check can still tell. The next one: {_small(decision.check)}."
         case "ask":
@@ -51,7 +51,7 @@ def owner_words(decision: Decision) -> str:
             return f"{_capital(decision.mended)}." if decision.mended else ""
         case "first":
             takeover = " ".join(hazard.takeover for hazard in decision.hazards)
-            return f"Your files come first, before any other test and before anything is replaced. {takeover}"
+            return f"Your files come first, before any long test and before anything is replaced. {takeover}"
         case "settle":
             return (
                 "Some of what we were told or saw does not fit together. We clear that up before we replace anything."

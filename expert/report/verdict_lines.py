@@ -7,6 +7,7 @@ from expert.assess import Assessment
 from expert.build import title_of
 from expert.case import Case
 from expert.elimination import PartStatus
+from expert.report.chances import chances
 from expert.report.decision_words import bench_words, owner_words
 from expert.report.model import (
     ContradictionLine,
@@ -124,8 +125,8 @@ def _cost(verdict: Verdict) -> list[str]:
         return list(verdict.lacking)
     choice = "Trying first costs less" if comparison.try_first else "The rebuild at once costs less"
     return [
-        f"{choice}: to try {comparison.first.total:.2f}, with the chance that it does not help "
-        f"{comparison.expected:.2f}; the rebuild {comparison.rebuild.total:.2f}."
+        f"{choice}: {comparison.first.total:.2f} to try, {comparison.expected:.2f} on average with what follows where "
+        f"that does not help; the rebuild {comparison.rebuild.total:.2f}."
     ]
 
 
@@ -134,10 +135,10 @@ def _price(verdict: Verdict) -> str:
     comparison = verdict.comparison
     if comparison is None:
         return "We tell you the price before anything is ordered."
-    enough = f"{round(100 * comparison.probability)} in 100"
-    cheaper = "Beginning with the smaller repair" if comparison.try_first else "The larger repair at once"
+    enough = chances([comparison.probability, 1.0 - comparison.probability])[0]
+    cheaper = "Beginning with the smaller one" if comparison.try_first else "Renewing all at once"
     return (
-        f"The smaller repair costs about {comparison.first.total:.0f} and is enough in about {enough} such cases; the "
-        f"larger one, which renews all that may be bad, about {comparison.rebuild.total:.0f}. "
-        f"{cheaper} comes cheaper on average. You decide before anything is ordered."
+        f"There are two ways. A smaller repair costs about {comparison.first.total:.0f} (that it is enough: {enough}); "
+        f"renewing at once all that may be bad costs about {comparison.rebuild.total:.0f}. {cheaper} comes cheaper on "
+        "average. You decide before anything is ordered."
     )

@@ -4,13 +4,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from expert.assess import Expert
 from expert.case import AnswerEntry, CloseEntry, NoteEntry, OutcomeEntry
 from expert.report.chances import chances
 from expert.report.letter import letter_of, write_letter
 from expert.report.sheet import sheet_of, write_sheet
+from expert.report.verdict_lines import verdict_lines
 from knowledge import shipped_base
 from knowledge.errors import CallError
 from tests.expert.report.cases import DANGER, NAME, bench, closed, danger, message, report
+from tests.expert.test_verdict import case_of
+from tests.expert.worked import PRICES
 
 OCCASIONS = ("first", "diagnosis", "handover")
 
@@ -214,3 +218,14 @@ def test_without_a_price_list_the_price_is_promised_and_none_is_made_up():
     items = _block(case, "diagnosis", "What we suggest").items
     assert items[0] == "Replace: power supply."
     assert items[-1] == "We tell you the price before anything is ordered."
+
+
+def test_the_two_ways_and_their_prices_are_told_plainly():
+    """The maker's supply 140 and 24 of labour; board 90, case 45, supply 50 and 100 of labour: by hand, invented list."""
+    told = "dead, nonstandard-supply, their-supply-on-good-bench/fails"
+    base = shipped_base().model_copy(update={"prices": PRICES})
+    case = case_of(told)
+    price = verdict_lines(base, case, Expert(base).assess(case))["plan"].price
+    assert "A smaller repair costs about 164 (that it is enough: " in price
+    assert "renewing at once all that may be bad costs about 285" in price
+    assert "Beginning with the smaller one comes cheaper on average" in price
