@@ -221,7 +221,7 @@ def test_without_a_price_list_the_price_is_promised_and_none_is_made_up():
 
 
 def test_the_two_ways_and_their_prices_are_told_plainly():
-    """The maker's supply 140 and 24 of labour; board 90, case 45, supply 50 and 100 of labour: by hand, invented list."""
+    """The maker's supply 140 and 24 of labour; board 90, case 45, supply 50 and 100 of labour, by hand."""
     told = "dead, nonstandard-supply, their-supply-on-good-bench/fails"
     base = shipped_base().model_copy(update={"prices": PRICES})
     case = case_of(told)
