@@ -10,6 +10,7 @@ from expert.report.wording import (
     ACTIONS,
     CAUTION,
     LEVELS,
+    NO_DANGER,
     NOT_ENGLISH,
     RESULTS,
     SHOWN,
@@ -65,7 +66,7 @@ def _head(report: CaseReport) -> list[str]:
 
 
 def _hazards(report: CaseReport) -> list[str]:
-    lines = [] if report.hazards else ["No danger sign is told. Look, and sniff, before mains goes on all the same."]
+    lines = [] if report.hazards else [NO_DANGER]
     for hazard in report.hazards:
         lines += [f"- **{LEVELS[hazard.level]}: {md(hazard.title)}.** {md(hazard.advice)}"]
         lines += [f"  - Who takes over: {md(hazard.takeover)}", f"  - Lifted when {md(hazard.lifted_when)}."]

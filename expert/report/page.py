@@ -40,6 +40,7 @@ def write_page(report: CaseReport) -> str:
         contents=[entry for entry in CONTENTS if entry[0] not in _left_out(report)],
         spent=wording.spent(report),
         shown=wording.SHOWN,
+        no_danger=wording.NO_DANGER,
         levels=wording.LEVELS,
         states=wording.STATES,
         actions=wording.ACTIONS,

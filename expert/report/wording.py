@@ -9,6 +9,7 @@ CAUTION = (
     "Never open a power supply."
 )
 NOT_ENGLISH = "The message does not seem to be English: only danger signs that are certain were looked for."
+NO_DANGER = "No danger sign is told. Look, and sniff, before mains goes on all the same."
 LEVELS = {
     "stop": "STOP: do not switch it on; this is for a qualified person",
     "caution": "CAUTION",

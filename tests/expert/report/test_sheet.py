@@ -1,7 +1,8 @@
 """The bench sheet: cautions on top, boxes for every outcome, lines with limits for every reading."""
 
+from expert.case import OutcomeEntry
 from expert.report.sheet import BOX, LINES, PLANNED, WIDTH, sheet_of, write_sheet
-from tests.expert.report.cases import bench, danger
+from tests.expert.report.cases import bench, danger, message, report
 
 
 def test_cautions_stand_above_the_checks():
@@ -52,3 +53,10 @@ def test_as_many_checks_are_planned_as_a_page_holds():
         assert [check.title for check in sheet.checks] == free[: len(sheet.checks)]
         assert len(write_sheet(sheet).splitlines()) <= LINES
     assert 1 <= len(sheet_of(danger()).checks) < len(sheet_of(bench()).checks)
+
+
+def test_a_sheet_without_checks_still_says_to_look_before_mains():
+    """A machine that was cured is switched on again for the last checks; no danger told is none ruled out."""
+    cured = report(message(), OutcomeEntry(check="press-power-leads-home", outcome="main-lead"))
+    text = write_sheet(sheet_of(cured))
+    assert text.index("Look, and sniff, before mains") < text.index("Leads, screws and panels")
