@@ -47,9 +47,9 @@ def test_no_line_is_wider_than_the_paper():
 
 def test_as_many_checks_are_planned_as_a_page_holds():
     """Long cautions leave room for fewer; the order is kept, and one is always planned."""
-    for report in (bench(), danger()):
-        sheet = sheet_of(report)
-        free = [check.title for check in report.checks if check.locked_by is None]
+    for case in (bench(), danger()):
+        sheet = sheet_of(case)
+        free = [check.title for check in case.checks if check.locked_by is None]
         assert [check.title for check in sheet.checks] == free[: len(sheet.checks)]
         assert len(write_sheet(sheet).splitlines()) <= LINES
     assert 1 <= len(sheet_of(danger()).checks) < len(sheet_of(bench()).checks)
