@@ -4,7 +4,7 @@ or rank the causes of annotated messages: `python -m tests.bench --corpus develo
 Faults are drawn from the priors of the base, given the owner's first words; a simulated owner answers by its rules and
 a simulated bench by its tables, so that this tests the way of asking and not the knowledge. Every strategy meets the
 same faults, and a check comes out the same for each of them. Dangers are not simulated, and no strategy asks about
-them. A case ends when one remedy is as good as sure, or when nothing is left that tells anything. The verdict is the
+them. A case ends when one cause is as good as sure, or when nothing is left that tells anything. The verdict is the
 leading cause with all that the bench cannot tell from it ("right"), or alone ("cause"). "mended" adds the minutes of
 the remedies tried after the verdict, the best probability per minute first, up to the right one.
 
@@ -40,7 +40,7 @@ from tests.corpus import HALVES, letters
 from tests.scores import Ranked, brier, calibration, log_loss, share, spread
 from tests.simulated import Bench, Facts, Fault, View, faults
 
-SURE = 0.95  # one remedy has that much of the belief: the verdict stands
+SURE = 0.98  # one cause has that much of the belief: the verdict stands, whatever the strategy
 TELLS = 0.01  # bits: less is not worth a step
 TESTS = 3.0  # an outcome that is that many times likelier under a cause than else tests that cause
 SCENARIOS = {  # name: (spare parts, share of checks that are answered wrongly)
