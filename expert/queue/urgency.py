@@ -31,8 +31,8 @@ class Urgency(NamedTuple):
 def urgency_of(document: TriageDocument, base: KnowledgeBase) -> Urgency:
     """Weigh one triage."""
     raised = {hazard.id: hazard.level for hazard in document.hazards}
-    # A hazard to data locks what erases data and nothing else: it is no danger to people.
-    data = {hazard.id for hazard in base.hazards if hazard.locks == ("erase-data",)}
+    # A hazard that locks what erases data is one to data: it is no danger to people.
+    data = {hazard.id for hazard in base.hazards if "erase-data" in hazard.locks}
     dangers = [hazard for hazard in base.hazards if hazard.id in raised and hazard.id not in data]
     worst = min(dangers, key=lambda hazard: LEVELS.index(hazard.level), default=None)
     candidates = [cause for cause in document.causes if cause.status != "excluded"] if document.findings else []
