@@ -17,7 +17,8 @@ _OBJECTS = 500_000
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command; give its exit code."""
-    if arguments is None:  # the command of a process of its own
+    own_process = arguments is None
+    if own_process:
         gc.set_threshold(_OBJECTS)
         atexit.register(gc.freeze)
     came: list[int] = []
@@ -39,7 +40,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
             return INTERRUPTED
         raise
     finally:
-        signal.signal(signal.SIGINT, before)
+        # A process that is ending anyway is not interrupted once more.
+        signal.signal(signal.SIGINT, signal.SIG_IGN if own_process else before)
 
 
 if __name__ == "__main__":
