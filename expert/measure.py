@@ -116,9 +116,8 @@ def judge(limit: Limit, reading: Reading) -> Verdict:
     per_band = tuple((band, band.holds(value)) for band in limit.bands)
     state = _state(per_band)
     taken = "" if reading.unit else f" (taken as {limit.unit})"
-    return Verdict(
-        value, state, f"{limit.title}: {value:g} {limit.unit}{taken} {_grounds(limit, state, per_band)}.", per_band
-    )
+    text = f"{limit.title}: {_told(value, limit.unit)} {limit.unit}{taken} {_grounds(limit, state, per_band)}."
+    return Verdict(value, state, text, per_band)
 
 
 def _short(words: str) -> str:
@@ -155,7 +154,7 @@ def _question(limit: Limit, reading: Reading, value: float | None) -> str:
     if reading.unit not in (None, limit.unit) and reading.value != value and _tempting(limit, reading.value, value):
         return (
             f"Did you mean {reading.value:g} {limit.unit}? "
-            f"If the meter does show {reading.unit}, type {value:g} {limit.unit}."
+            f"If the meter does show {reading.unit}, type {_told(value, limit.unit)} {limit.unit}."
         )
     if not _plausible(limit, value):
         near = next((v for v in _slips(value) if _plausible(limit, v) and _held(limit, v)), None)
@@ -181,6 +180,11 @@ def _held(limit: Limit, value: float) -> bool:
 def _slips(value: float) -> list[float]:
     """What may have been meant: the leads swapped, a decimal point lost, a wrong range."""
     return [-value, value / 10, value / 100, value / 1000, value * 10, value * 100, value * 1000]
+
+
+def _told(value: float, unit: str) -> str:
+    """Print a value; a temperature to a tenth, since one that was converted has no more to say."""
+    return f"{round(value, 1):g}" if unit == "°C" else f"{value:g}"
 
 
 def _shown(reading: Reading) -> str:

@@ -52,6 +52,6 @@ def _place(report: CaseReport, reference: str) -> int | None:
 
 
 def _words(finding: FindingLine) -> str:
-    detail = f" ({finding.detail})" if finding.detail else ""
+    detail = f" ({finding.detail_words})" if finding.detail else ""
     hedge = ", not sure" if finding.certainty == "hedged" else ""
     return f"{finding.sentence}{detail}{hedge} - “{finding.quote}”"

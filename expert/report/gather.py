@@ -31,9 +31,12 @@ from expert.report.model import (
     TimeSpent,
     Told,
 )
+from expert.report.next_checks import next_checks
 from expert.report.privacy import Names, names_of, shown, shown_message
 from expert.report.summary import sentence_of
 from expert.report.verdict_lines import verdict_lines
+from expert.report.wording import detail_words
+from expert.verdict import conclude
 from knowledge.census import documents
 from knowledge.models import Band, Check, KnowledgeBase, Limit
 from knowledge.phrases import interval
@@ -51,8 +54,10 @@ def report_of(base: KnowledgeBase, stamped: Sequence[Timed], expert: Expert, num
     measurements = [_measurement(base, at, e) for at, e in entries if isinstance(e, MeasureEntry)]
     done = _done(base, case, entries)
     names = names_of(case.message)
-    verdict = verdict_lines(base, case, assessment)
-    is_over = verdict["plan"].decision.kind in ("closed", "mended")
+    concluded = conclude(base, case, assessment)
+    verdict = verdict_lines(base, concluded)
+    is_over = concluded.decision.is_over
+    checks = () if is_over else next_checks(base, assessment, concluded.decision)
     cited = [f.source for f in trace] + [band.source for line in measurements for band in line.bands]
     cited += [item.source for item in verdict["plan"].verification]
     return CaseReport(
@@ -69,7 +74,7 @@ def report_of(base: KnowledgeBase, stamped: Sequence[Timed], expert: Expert, num
         measurements=measurements,
         done=done,
         **verdict,
-        checks=[] if is_over else [_check(base, plan.id, plan.why, plan.locked_by) for plan in assessment.checks],
+        checks=[_check(base, plan.id, plan.why, plan.locked_by) for plan in checks],
         questions=[] if is_over else _questions(base, assessment),
         course=course_of(base, entries, expert, names),
         time=TimeSpent(
@@ -126,6 +131,7 @@ def _finding(
         end=end,
         certainty=told.certainty,
         detail=told.detail,
+        detail_words=detail_words(base, told.detail) if told.detail else "",
         told=how,
         at=at,
     )

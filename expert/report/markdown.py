@@ -16,6 +16,7 @@ from expert.report.wording import (
     SHOWN,
     STATES,
     clock,
+    gives_words,
     percent,
     spent,
     spoken,
@@ -92,7 +93,7 @@ def _findings(report: CaseReport) -> list[str]:
         if told.told == "measurement":
             lines.append(f"- {md(told.quote)} ({_origin(told.told, told.at)})")
             continue
-        detail = f" ({told.detail})" if told.detail else ""
+        detail = f" ({told.detail_words})" if told.detail else ""
         hedge = " (not sure)" if told.certainty == "hedged" else ""
         lines.append(f"- {md(told.sentence + detail)}{hedge} - “{md(told.quote)}” ({_origin(told.told, told.at)})")
     lines += [f"- {md(item.title)}: “{md(item.text)}”" for item in report.build]
@@ -213,7 +214,7 @@ def _open(report: CaseReport) -> list[str]:
 def _plan(report: CaseReport) -> list[str]:
     plan = report.plan
     lines = [f"- **{md(plan.decision.text)}**"]
-    lines += [f"- {ACTIONS[step.action]}: {md(step.title)} - {md(step.reason)}" for step in plan.steps]
+    lines += [f"- {ACTIONS[act]}: {md('; '.join(parts))} - {md(why)}" for (act, why), parts in plan.grouped.items()]
     for title, texts in (
         ("Not tried", plan.refused),
         ("A new part must fit", plan.requirements),
@@ -243,7 +244,7 @@ def _check(number: int, check: CheckLine) -> list[str]:
 
 
 def _end(report: CaseReport) -> list[str]:
-    notes = [f"- {md(note.words)}{md(_at(note.at))}" for note in report.notes]
+    notes = [f"- {md(note.words)}{f' ({clock(note.at)})' if clock(note.at) else ''}" for note in report.notes]
     closed = report.closed
     lines = []
     if closed:
@@ -258,7 +259,7 @@ def _trace(report: CaseReport) -> list[str]:
         rested = ", ".join(f"firing {ref}" if isinstance(ref, int) else ref for ref in firing.from_)
         lines.append(
             f"{firing.n}. {md(firing.because)} ({md(firing.rule)}; {md(firing.source)}) "
-            f"From {md(rested)}; gives {md(', '.join(firing.gives))}."
+            f"From {md(rested)}; gives {md(gives_words(firing.gives))}."
         )
     return _section("Rules that fired", lines)
 

@@ -36,6 +36,7 @@ class FindingLine(Part):
     end: int | None
     certainty: Literal["stated", "hedged"]
     detail: str | None
+    detail_words: str
     told: Told
     at: str
 
@@ -234,6 +235,14 @@ class PlanLine(Part):
     cost: list[str]
     price: str
     verification: list[VerifyLine]
+
+    @property
+    def grouped(self) -> dict[tuple[str, str], list[str]]:
+        """The titles of the parts by what is done to them, and why: one reason for many parts is said once."""
+        titles: dict[tuple[str, str], list[str]] = {}
+        for step in self.steps:
+            titles.setdefault((step.action, step.reason), []).append(step.title)
+        return titles
 
 
 class ReadingBox(Part):

@@ -98,6 +98,7 @@ def _environment() -> Environment:
         "spoken": wording.spoken,
         "weight": wording.weight_words,
         "clock": wording.clock,
+        "gives": wording.gives_words,
         "number": lambda value: f"{value:g}",
     }
     return environment

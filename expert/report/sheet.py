@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from expert.report.model import BandLine, CaseReport, CheckLine
 from expert.report.plain import Page
-from expert.report.wording import CAUTION, LEVELS, NO_DANGER, percent, spoken
+from expert.report.wording import CAUTION, LEVELS, MENTIONED, NO_DANGER, percent, spoken
 
 PLANNED = 5  # checks; a sixth one is planned again after what the first ones told
 LINES = 66  # of text on a sheet of either paper; fewer checks are planned where five would not fit
@@ -54,7 +54,7 @@ def _sheet(report: CaseReport, free: Sequence[CheckLine]) -> Sheet:
         title=f"Bench sheet, case {report.number}" if report.number is not None else "Bench sheet",
         dangers=tuple(f"{LEVELS[h.level]}: {h.title}. {h.advice} Takes over: {h.takeover}" for h in report.hazards),
         cautions=_cautions(free) or (() if report.hazards else (NO_DANGER,)),
-        suspects=tuple(f"{percent(cause.probability)} {cause.title}" for cause in report.likely[:4]),
+        suspects=tuple(f"{percent(c.probability)} {c.title}" for c in report.likely[:4] if c.probability >= MENTIONED),
         decision=report.plan.decision.text,
         checks=_last_look(report) if report.is_over else tuple(_planned(n, c) for n, c in enumerate(free, start=1)),
         locked=tuple(f"{'; '.join(titles)} ({why})" for why, titles in report.locked.items()),

@@ -1,19 +1,17 @@
 """The triage as readable text: danger first, then what was understood, causes, checks and questions."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
+from expert.build import title_of
 from expert.case import Told
+from expert.decide import lock_words
 from expert.document import CauseItem, FindingItem, FiringItem, TriageDocument
 from expert.report.plain import Page
-from knowledge.models import KnowledgeBase
+from expert.report.wording import LEVELS, MENTIONED, detail_words, percent, spoken
+from knowledge.models import Check, KnowledgeBase
 
 SHOWN_CAUSES, SHOWN_CHECKS, SHOWN_QUESTIONS = 6, 5, 5
 MOST_FOR, MOST_AGAINST = 3, 2  # reasons for one cause
-LEVELS = {
-    "stop": "STOP: do not switch it on; this is for a qualified person",
-    "caution": "CAUTION",
-    "notice": "NOTE",
-}
 
 
 def write_summary(
@@ -25,7 +23,7 @@ def write_summary(
         page.line("Only danger signs that are certain were looked for. Have it put into English, and ask again.")
     _hazards(document, base, page)
     _findings(document, base, page, later)
-    _causes(document, page)
+    _causes(document, base, page)
     _checks(document, base, page)
     _questions(document, page)
     page.heading("What this is not")
@@ -56,10 +54,10 @@ def _findings(document: TriageDocument, base: KnowledgeBase, page: Page, later: 
     said: list[FindingItem | Told] = [*document.findings, *later]
     for told in said:
         hedge = " (not sure)" if told.certainty == "hedged" else ""
-        detail = f" [{told.detail}]" if told.detail else ""
+        detail = f" [{detail_words(base, told.detail)}]" if told.detail else ""
         page.item(f"{sentence_of(base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
     for item in document.build:
-        page.item(f"{item.part}: “{item.text}”")
+        page.item(f"{title_of(base, item.part)}: “{item.text}”")
     if document.stage.reached or document.stage.fails_at:
         reached = stages.get(document.stage.reached or "", "not known")
         fails = stages.get(document.stage.fails_at or "", "not known")
@@ -74,20 +72,23 @@ def sentence_of(base: KnowledgeBase, finding: str, state: str) -> str:
     return {"present": record.present, "absent": record.absent}.get(state, f"not known: {record.title}")
 
 
-def _causes(document: TriageDocument, page: Page) -> None:
+def _causes(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
     because = {firing.rule: firing for firing in document.trace}
+    checks = {check.id: check.title for check in base.checks}
     page.heading("Likely causes")
     if not document.findings:
         page.line("Too little is known to name causes: so far every one is about as likely as in any machine.")
         return
-    shown = [cause for cause in document.causes if cause.status != "excluded"][:SHOWN_CAUSES]
+    open_ = [cause for cause in document.causes if cause.status != "excluded"]
+    shown = [cause for cause in open_ if cause.probability >= MENTIONED][:SHOWN_CAUSES] or open_[:1]
     for cause in shown:
-        page.item(f"{cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}", mark=_percent(cause))
+        confirmed = " (confirmed)" if cause.status == "confirmed" else ""
+        page.item(f"{cause.title}{confirmed}", mark=f"{percent(cause.probability):>4}")
     ruled_out = [cause.title for cause in document.causes if cause.status == "excluded"]
     if ruled_out:
         page.item(f"As good as ruled out: {'; '.join(ruled_out)}.", mark=" out")
     for (sign, rule), titles in _reasons(shown).items():
-        page.item(f"{sign} {'; '.join(titles)}: {_reason(because.get(rule), rule)}", "quiet")
+        page.item(f"{sign} {'; '.join(titles)}: {_reason(because.get(rule), rule, checks)}", "quiet")
 
 
 def _reasons(causes: Sequence[CauseItem]) -> dict[tuple[str, str], list[str]]:
@@ -100,19 +101,20 @@ def _reasons(causes: Sequence[CauseItem]) -> dict[tuple[str, str], list[str]]:
     return titles
 
 
-def _percent(cause: CauseItem) -> str:
-    return f"{100 * cause.probability:3.0f}%"
-
-
-def _reason(firing: FiringItem | None, rule: str) -> str:
-    return f"{firing.because} [{rule}, {firing.source}]" if firing else rule
+def _reason(firing: FiringItem | None, rule: str, checks: Mapping[str, str]) -> str:
+    """Give the reason of a rule; of the outcome of a check, the check as well: "no change" alone says nothing."""
+    check = checks.get(rule.partition("/")[0])
+    made = f"{check}: " if check else ""
+    return f"{made}{firing.because} [{rule}, {firing.source}]" if firing else rule
 
 
 def _checks(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
     checks = {check.id: check for check in base.checks}
     page.heading("What to check next")
+    for due in _due(document, base):
+        page.line(f"Before any long test, and before anything is replaced: {due.title}.", "caution")
     for number, item in enumerate([c for c in document.checks if c.locked_by is None][:SHOWN_CHECKS], start=1):
-        needs = f"; needs {', '.join(item.needs)}" if item.needs else ""
+        needs = f"; needs {spoken(item.needs)}" if item.needs else ""
         page.item(f"{item.title} ({item.minutes} min{needs})", mark=str(number))
         if number == 1:
             page.more(checks[item.id].how)
@@ -120,12 +122,24 @@ def _checks(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
         for precaution in checks[item.id].precautions:
             page.more(precaution, "caution")
     locked = [item for item in document.checks if item.locked_by]
-    for hazard in dict.fromkeys(item.locked_by for item in locked):
-        titles = [item.title for item in locked if item.locked_by == hazard]
-        page.item(f"Locked by {hazard}: {'; '.join(titles)}.", "caution", mark="x")
+    for lock in dict.fromkeys(item.locked_by for item in locked if item.locked_by):
+        titles = [item.title for item in locked if item.locked_by == lock]
+        page.item(f"Locked ({lock_words(base, lock)}): {'; '.join(titles)}.", "caution", mark="x")
+
+
+def _due(document: TriageDocument, base: KnowledgeBase) -> list[Check]:
+    """Give the checks that a danger puts before all others and that were not made yet; none where all has to stop."""
+    if any(item.level == "stop" for item in document.hazards):
+        return []
+    raised = {item.id for item in document.hazards}
+    made = {firing.rule.partition("/")[0] for firing in document.trace}
+    first = {hazard.first for hazard in base.hazards if hazard.id in raised} - made
+    return [check for check in base.checks if check.id in first]
 
 
 def _questions(document: TriageDocument, page: Page) -> None:
     page.heading("What to ask the owner")
-    for number, item in enumerate(document.questions[:SHOWN_QUESTIONS], start=1):
-        page.item(item.text, mark=str(number))
+    # One finding may be asked about for several complaints, in the same words.
+    texts = dict.fromkeys(item.text for item in document.questions)
+    for number, text in enumerate(list(texts)[:SHOWN_QUESTIONS], start=1):
+        page.item(text, mark=str(number))

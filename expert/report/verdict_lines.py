@@ -3,9 +3,7 @@
 from typing import TypedDict
 
 from expert.ambiguity import Group
-from expert.assess import Assessment
 from expert.build import title_of
-from expert.case import Case
 from expert.elimination import PartStatus
 from expert.report.chances import chances
 from expert.report.decision_words import bench_words, owner_words
@@ -21,7 +19,7 @@ from expert.report.model import (
     VerifyLine,
 )
 from expert.report.wording import percent
-from expert.verdict import Verdict, conclude
+from expert.verdict import Verdict
 from knowledge.models import KnowledgeBase
 
 
@@ -36,9 +34,8 @@ class VerdictLines(TypedDict):
     plan: PlanLine
 
 
-def verdict_lines(base: KnowledgeBase, case: Case, assessment: Assessment) -> VerdictLines:
-    """Give what follows from an assessment, as the report words it."""
-    verdict = conclude(base, case, assessment)
+def verdict_lines(base: KnowledgeBase, verdict: Verdict) -> VerdictLines:
+    """Give a verdict as the report words it."""
     titles = {cause.id: cause.title for cause in base.causes}
     return VerdictLines(
         parts=[_part(base, status) for status in verdict.elimination.parts],

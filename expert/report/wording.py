@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 
 from expert.report.model import CaseReport, GroundLine
+from knowledge.models import KnowledgeBase
 
 CAUTION = (
     "A first opinion for the bench, not a substitute for a qualified person. Local codes and licensed practice decide. "
@@ -23,6 +24,7 @@ ACTIONS = {
 }
 STATES = {"reached": "reached", "fails": "fails here", "beyond": "not reached", "unknown": "not known"}
 RESULTS = {"present": "good", "absent": "not good", "unknown": "doubtful: the editions disagree"}
+MENTIONED = 0.01  # a cause below it is not worth a line where lines are few
 SHOWN = 6  # causes that are spelled out
 
 
@@ -38,6 +40,12 @@ def spoken(items: Iterable[str]) -> str:
     return ", ".join(item.replace("-", " ") for item in items)
 
 
+def detail_words(base: KnowledgeBase, detail: str) -> str:
+    """Give the name of what a detail of a finding speaks of: a part, else a rung of the chain, else its own words."""
+    titles = {stage.id: stage.title for stage in base.stages} | {part.id: part.title for part in base.build_parts}
+    return titles.get(detail, detail.replace("-", " "))
+
+
 def weight_words(ground: GroundLine) -> str:
     """Say what a piece of evidence does: "10 times as likely with this fault as with another"."""
     ratio = 10.0 ** abs(ground.weight)
@@ -48,6 +56,11 @@ def weight_words(ground: GroundLine) -> str:
     than = "as" if ground.weight > 0 else "than"
     more = "" if ground.counted else "; not counted, since a stronger piece tells the same"
     return f"{side} with this fault {than} with another{more}"
+
+
+def gives_words(gives: Iterable[str]) -> str:
+    """List what a firing concluded; the outcome of a check may be evidence and no more."""
+    return ", ".join(gives) or "only what the outcome itself tells"
 
 
 def clock(at: str) -> str:

@@ -1,14 +1,16 @@
 """Answers: to the question asked, in words of one's own, and corrections of what was read."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
+from expert.build import title_of
 from expert.case import AnswerEntry, Entry, Named, PartEntry, SkipEntry, Told, WithdrawEntry
 from expert.report.summary import sentence_of
+from expert.report.wording import detail_words
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from knowledge.errors import CallError
-from knowledge.models import State
+from knowledge.models import KnowledgeBase, State
 
 YES = ("yes", "y", "yep", "yeah", "true")
 NO = ("no", "n", "nope", "false")
@@ -49,7 +51,7 @@ def answer(now: Consultation, line: str) -> Reply | None:
     choices = choices_of(now, asks)
     if len(line) == 1 and line.lower() in LETTERS[: len(choices)]:
         choice = choices[LETTERS.index(line.lower())]
-        words = named(now, choice)
+        words = detail_words(now.base, choice)
         return _answered(now, [AnswerEntry(finding=asks, state="present", detail=spoken(choice), words=words)])
     match = _WITH_MORE.fullmatch(line)
     return _with_more(now, asks, "present" if match[1] else "absent", match[3], line) if match else None
@@ -83,7 +85,7 @@ def _answered(now: Consultation, entries: Sequence[AnswerEntry]) -> Reply:
 
 
 def _understood(now: Consultation, entry: AnswerEntry) -> Said:
-    detail = f" [{named(now, entry.detail)}]" if entry.detail else ""
+    detail = f" [{detail_words(now.base, entry.detail)}]" if entry.detail else ""
     return Said(f"understood: {sentence_of(now.base, entry.finding, entry.state)}{detail} - “{entry.words}”")
 
 
@@ -104,8 +106,9 @@ def free_text(now: Consultation, line: str) -> Reply:
         }.get(now.step, "Say it in other words, or type 'help'.")
         return Reply(now, said(f"I could not read a finding in that. {hint}"))
     entries: list[Entry] = [*answers, *parts]
-    told = tuple(_understood(now, entry) for entry in answers)
-    return Reply(now.with_entries(*entries), (*told, *(Said(f"understood: {part_line(p.named)}") for p in parts)))
+    told = [_understood(now, entry) for entry in answers]
+    told += [Said(f"understood: {part_line(now.base, entry.named)}") for entry in parts]
+    return Reply(now.with_entries(*entries), tuple(told))
 
 
 def at_the_bench(named: Named) -> Named:
@@ -113,10 +116,10 @@ def at_the_bench(named: Named) -> Named:
     return named.model_copy(update={"start": None, "end": None})
 
 
-def part_line(named: Named) -> str:
+def part_line(base: KnowledgeBase, named: Named) -> str:
     """Tell a piece of hardware with what was read of it."""
     facts = ", ".join(f"{fact.replace('_', ' ')}{_fact(value)}" for fact, value in named.facts.items())
-    return f"{named.part}: “{named.text}”{f' ({facts})' if facts else ''}"
+    return f"{title_of(base, named.part)}: “{named.text}”{f' ({facts})' if facts else ''}"
 
 
 def _fact(value: object) -> str:
@@ -129,18 +132,6 @@ def _fact(value: object) -> str:
 def spoken(slug: str) -> str:
     """Spell an id as words: `no-change` is "no change"."""
     return slug.replace("-", " ")
-
-
-def spoken_all(slugs: Iterable[str]) -> str:
-    """Spell several ids as a list in words."""
-    return ", ".join(spoken(slug) for slug in slugs)
-
-
-def named(now: Consultation, detail: str) -> str:
-    """Give the name of what a detail of a finding speaks of: a part, else a rung of the chain, else its own words."""
-    titles = {stage.id: stage.title for stage in now.base.stages}
-    titles |= {part.id: part.title for part in now.base.build_parts}
-    return titles.get(detail, spoken(detail))
 
 
 # ---- the correction of what was read ----
@@ -158,11 +149,11 @@ def numbered(now: Consultation) -> tuple[Said, ...]:
     lines: list[Said] = list(said("What was understood:", style="title"))
     for number, told in enumerate(listed(now), start=1):
         hedge = " (not sure)" if told.certainty == "hedged" else ""
-        detail = f" [{named(now, told.detail)}]" if told.detail else ""
+        detail = f" [{detail_words(now.base, told.detail)}]" if told.detail else ""
         lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
     if not now.case.findings:
         lines += said("    nothing that says what is wrong; the questions will find out")
-    lines += said(*(f"  - {part_line(piece)}" for piece in now.case.build))
+    lines += said(*(f"  - {part_line(now.base, piece)}" for piece in now.case.build))
     if now.case.message and now.case.message.contradictions:
         titles = {finding.id: finding.title for finding in now.base.findings}
         both = ", ".join(titles[finding] for finding in now.case.message.contradictions)

@@ -4,10 +4,12 @@ import re
 from dataclasses import replace
 
 from expert.case import AnswerEntry, HandEntry, MeasureEntry, OutcomeEntry, PartEntry
+from expert.decide import lock_words
 from expert.elimination import OTHER_MACHINE
 from expert.measure import judge, parse_reading
 from expert.report.summary import sentence_of
-from expert.terminal.answers import LETTERS, NO, UNKNOWN, YES, at_the_bench, part_line, spoken_all
+from expert.report.wording import spoken
+from expert.terminal.answers import LETTERS, NO, UNKNOWN, YES, at_the_bench, part_line
 from expert.terminal.consultation import ON_BENCH, Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find, parts_named, things_of
 from knowledge.errors import CallError
@@ -27,11 +29,11 @@ def bench(now: Consultation, rest: str) -> Reply:
 
 def checks(now: Consultation, rest: str) -> Reply:
     """List the next checks, and the locked ones with the hazard that locks them."""
-    free = [plan for plan in now.assessment.checks if plan.locked_by is None][:SHOWN_CHECKS]
+    free = [plan for plan in now.checks if plan.locked_by is None][:SHOWN_CHECKS]
     lines: list[Said] = []
     for plan in free:
         outcomes = " | ".join(outcome.id for outcome in now.check_record(plan.id).outcomes)
-        needs = f"; needs {spoken_all(plan.needs)}" if plan.needs else ""
+        needs = f"; needs {spoken(plan.needs)}" if plan.needs else ""
         lines += said(f"{plan.id}: {plan.title} ({plan.minutes} min{needs})")
         lines += said(f"    done {plan.id} {outcomes}", style="quiet")
     return Reply(now, (*lines, *locked(now)) or said("No check is left that would tell anything."))
@@ -39,10 +41,10 @@ def checks(now: Consultation, rest: str) -> Reply:
 
 def locked(now: Consultation) -> tuple[Said, ...]:
     """Name what each hazard locks; nothing if nothing is locked."""
-    plans = [plan for plan in now.assessment.checks if plan.locked_by]
+    plans = [(plan.title, plan.locked_by) for plan in now.checks if plan.locked_by]
     return tuple(
-        Said(f"locked by {hazard}: {'; '.join(p.title for p in plans if p.locked_by == hazard)}", "caution")
-        for hazard in dict.fromkeys(plan.locked_by for plan in plans)
+        Said(f"locked ({lock_words(now.base, lock)}): {'; '.join(t for t, by in plans if by == lock)}", "caution")
+        for lock in dict.fromkeys(by for _, by in plans)
     )
 
 
@@ -52,7 +54,7 @@ def check(now: Consultation, rest: str) -> Reply:
         return checks(now, rest)
     record = now.check_record(_check_named(now, rest))
     _refuse_locked(now, record)
-    if record.id not in {plan.id for plan in now.assessment.checks}:
+    if record.id not in {plan.id for plan in now.checks}:
         # Without letters, which belong to the check that is proposed.
         ways = " | ".join(outcome.id for outcome in record.outcomes)
         hint = f"It would tell nothing, or needs what is not on hand. If it was done: done {record.id} {ways}"
@@ -123,7 +125,8 @@ def _enter(now: Consultation, record: Check, outcome: Outcome) -> Reply:
 def _refuse_locked(now: Consultation, record: Check) -> None:
     if lock := now.lock_of(record):
         advice = next((f": {hazard.advice}" for hazard in now.base.hazards if hazard.id == lock), ".")
-        raise CallError(f"{record.id} is locked by {lock}, not to be done now{advice} ('hazards' says what lifts it)")
+        why = lock_words(now.base, lock)
+        raise CallError(f"{record.id} is locked ({why}), not to be done now{advice} ('hazards' says what lifts it)")
 
 
 def measure(now: Consultation, rest: str) -> Reply:
@@ -215,13 +218,14 @@ def have(now: Consultation, rest: str) -> Reply:
 def part(now: Consultation, rest: str) -> Reply:
     """Tell a piece of hardware, in the words of a message: part psu 450 W sfx."""
     if not rest:
-        lines = tuple(Said(part_line(named)) for named in now.case.build)
+        lines = tuple(Said(part_line(now.base, named)) for named in now.case.build)
         return Reply(now, lines or said("No part is named yet: part psu 450 W sfx"))
     named = now.read(rest).build
     if not named:
         raise UnreadError("I could not read a part in that; say kind and rating, such as: part psu 450 W sfx")
     entries = [PartEntry(named=at_the_bench(piece)) for piece in named]
-    return Reply(now.with_entries(*entries), tuple(Said(f"entered: {part_line(entry.named)}") for entry in entries))
+    told = said(*(f"entered: {part_line(now.base, entry.named)}" for entry in entries))
+    return Reply(now.with_entries(*entries), told)
 
 
 def note(now: Consultation, rest: str) -> Reply:
@@ -244,7 +248,7 @@ def acknowledge(now: Consultation, line: str) -> Reply:
     words = set(re.findall(r"[^\W\d_]{2,}", line.lower())) - _NO_ACCOUNT
     if len(words) < _FEWEST_WORDS:
         raise CallError("say what was done about it, in a few words: unplugged at the wall, owner told to leave it")
-    return Reply(now.with_note(line, hazard.id), said(f"Noted for {hazard.id}; what it locks stays locked."))
+    return Reply(now.with_note(line, hazard.id), said(f"Noted ({hazard.title}); what it locks stays locked."))
 
 
 def hazards(now: Consultation, rest: str) -> Reply:

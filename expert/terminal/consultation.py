@@ -6,6 +6,7 @@ which check was asked for) stands beside it and is lost with the session, withou
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 from expert.assess import Assessment, Expert, RaisedHazard, restrictions
@@ -21,7 +22,9 @@ from expert.case import (
     fold,
 )
 from expert.planner import CheckPlan, QuestionPlan, locked_by
+from expert.report.next_checks import due_check, next_checks
 from expert.terminal.settled import is_settled
+from expert.verdict import Verdict, conclude
 from knowledge.errors import CallError
 from knowledge.models import Check, KnowledgeBase, Question
 
@@ -104,6 +107,16 @@ class Consultation:
         """The language of the message: `en` or `other`."""
         return self.case.message.language if self.case.message else "en"
 
+    @cached_property
+    def verdict(self) -> Verdict:
+        """What the case leads to, worked out once for each step; its decision says what comes next."""
+        return conclude(self.base, self.case, self.assessment)
+
+    @cached_property
+    def checks(self) -> tuple[CheckPlan, ...]:
+        """The next checks, the one that has to come before all others at their head, the locked ones at the end."""
+        return next_checks(self.base, self.assessment, self.verdict.decision)
+
     @property
     def step(self) -> Step:
         """What comes next; nothing in a closed case, whatever is raised in it, until it is opened again."""
@@ -113,6 +126,8 @@ class Consultation:
             return "danger"
         if self.correcting:
             return "correct"
+        if self.chosen is None and self.verdict.decision.is_over:
+            return "idle"
         if self.chosen is None and self.question is not None:
             return "question"
         return "idle" if self.check is None else "check"
@@ -143,10 +158,15 @@ class Consultation:
     @property
     def check(self) -> CheckPlan | None:
         """The check that was asked for, else the best one that nothing locks and that was not passed over."""
-        free = [plan for plan in self.assessment.checks if plan.locked_by is None]
+        free = [plan for plan in self.checks if plan.locked_by is None]
         if self.chosen is not None:
             return next((plan for plan in free if plan.id == self.chosen), None)
-        return next((plan for plan in free if plan.id not in self.passed and plan.cause_bits > 0), None)
+        return next((p for p in free if p.id not in self.passed and (p.cause_bits > 0 or p.id == self.due)), None)
+
+    @property
+    def due(self) -> str:
+        """The id of the check that a danger puts before all others; empty where there is none."""
+        return due_check(self.verdict.decision)
 
     def question_record(self, plan: QuestionPlan) -> Question:
         """Give the question behind a plan."""

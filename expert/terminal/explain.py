@@ -6,8 +6,10 @@ from expert.case import OutcomeEntry
 from expert.facts import Claim, claims_of
 from expert.first_pass import document_of
 from expert.planner import Prediction
+from expert.report.decision_words import bench_words
 from expert.report.plain import Page
 from expert.report.summary import sentence_of, write_summary
+from expert.report.wording import MENTIONED, percent
 from expert.terminal.answers import answer
 from expert.terminal.bench import outcome_named
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
@@ -15,20 +17,13 @@ from expert.terminal.naming import find
 from expert.trace import Firing, explain
 from knowledge.errors import CallError
 
-MENTIONED = 0.005  # what would be printed as 0 % is left out
-
-
-def percent(probability: float) -> str:
-    """Print a share of the belief."""
-    return f"{100 * probability:.0f} %"
-
 
 def leading_causes(now: Consultation, count: int) -> tuple[str, ...]:
     """Give the most probable causes that are not ruled out, a line each."""
     ranked = [cause for cause in now.assessment.belief.causes if cause.status != "excluded"]
     shown = [cause for cause in ranked if cause.probability >= MENTIONED][:count] or ranked[:1]
     return tuple(
-        f"{100 * cause.probability:3.0f}%  {cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}"
+        f"{percent(cause.probability):>4}  {cause.title}{' (confirmed)' if cause.status == 'confirmed' else ''}"
         for cause in shown
     )
 
@@ -46,6 +41,8 @@ def why(now: Consultation, rest: str) -> Reply:
         return Reply(now, said("Every ranking rests on this list; what was misread in it leads astray."))
     if now.step == "check" and now.check:
         plan = now.check
+        if plan.id == now.due:
+            return Reply(now, said(bench_words(now.base, now.verdict.decision, now.verdict.plan)))
         titles = {outcome.id: outcome.title for outcome in now.check_record(plan.id).outcomes}
         worth = plan.why.partition(":")[0]  # what follows there are the likeliest outcomes; here all are told
         return Reply(now, said(f"{worth}:", *(f"  {_effect(now, p, titles[p.outcome])}" for p in plan.outcomes)))

@@ -3,12 +3,12 @@
 from expert.build import title_of
 from expert.pairs import Companion
 from expert.repair import Plan
+from expert.report.decision_words import bench_words
 from expert.report.gather import report_of
 from expert.report.letter import Occasion, letter_of, write_letter
-from expert.terminal.answers import spoken_all
+from expert.report.wording import percent, spoken
 from expert.terminal.consultation import Consultation, Reply, Said, said
-from expert.terminal.explain import percent
-from expert.verdict import Verdict, conclude, words_of
+from expert.verdict import Verdict, words_of
 from knowledge.errors import CallError
 
 ACTIONS = {
@@ -19,14 +19,10 @@ ACTIONS = {
 }
 
 
-def _verdict(now: Consultation) -> Verdict:
-    return conclude(now.base, now.case, now.assessment)
-
-
 def parts(now: Consultation, rest: str) -> Reply:
     """Tell what is known of each part, and on what grounds."""
     lines: list[Said] = []
-    for status in _verdict(now).elimination.parts:
+    for status in now.verdict.elimination.parts:
         if status.status == "untested":
             continue
         lines += said(f"{title_of(now.base, status.part)}: {status.status}, {percent(status.probability)}")
@@ -39,7 +35,8 @@ def parts(now: Consultation, rest: str) -> Reply:
 
 def stuck(now: Consultation, rest: str) -> Reply:
     """Tell what cannot be told apart with what is on hand, what would, and whether to go on testing."""
-    ambiguity = _verdict(now).ambiguity
+    verdict = now.verdict
+    ambiguity = verdict.ambiguity
     titles = {cause.id: cause.title for cause in now.base.causes}
     lines: list[Said] = []
     for group in ambiguity.groups:
@@ -52,34 +49,34 @@ def stuck(now: Consultation, rest: str) -> Reply:
                 if one.saves > 0
                 else "by the minutes, deciding without it is quicker"
             )
-            lines += said(f"    {one.title} would tell; needs {spoken_all(one.missing)}; {worth}")
+            lines += said(f"    {one.title} would tell; needs {spoken(one.missing)}; {worth}")
         if not group.separators:
             lines += said("    no check of the base would tell them apart here")
-    if not ambiguity.groups:
+    if not ambiguity.groups and verdict.decision.kind == "check":
         lines += said("What is likely can still be told apart with what is on hand; 'checks' says how.")
     if ambiguity.decide:
-        lines += said("No check saves more minutes than it takes: stop testing, and decide; 'plan' says what.")
+        lines += said("No check saves more minutes than it takes: stop testing, and decide.")
+    lines += said(bench_words(now.base, verdict.decision, verdict.plan))
     return Reply(now, tuple(lines))
 
 
 def plan(now: Consultation, rest: str) -> Reply:
     """Give the repair plan: what to replace, keep and test again, what is refused, and what new parts must be."""
-    verdict = _verdict(now)
-    lines = [Said(f"settle first: {c.text} {c.question}", "caution") for c in verdict.contradictions]
+    verdict = now.verdict
+    lines = list(said(bench_words(now.base, verdict.decision, verdict.plan), style="title"))
     lines += _steps(now, verdict.plan)
     lines += [Said(f"  {words_of(now.base, companion)}", "quiet") for companion in _untold(verdict)]
     lines += [Said(f"not done: {r.title}. {r.because}", "caution") for r in verdict.plan.refused]
     lines += _bought(now, verdict.plan) if verdict.plan.decided else []
     lines += _worth(now, verdict) if verdict.plan.decided else []
-    if verdict.plan.decided:
+    if verdict.plan.decided or verdict.decision.is_over:
         lines += said("Before it goes home:", style="title")
         lines += said(*(f"  - {item.title}" for item in verdict.plan.verification))
-    return Reply(now, tuple(lines) or said("Too little is known for a plan; answer the questions first."))
+    return Reply(now, tuple(lines))
 
 
 def _steps(now: Consultation, repair: Plan) -> list[Said]:
-    head = "Repair plan" if repair.decided else "Nothing is replaced yet: a check can still tell"
-    lines = list(said(f"{head}:", style="title")) if repair.steps else []
+    lines: list[Said] = []
     again: dict[str, list[str]] = {}  # the same reason for many parts is said once
     for step in repair.steps:
         if step.action == "retest":

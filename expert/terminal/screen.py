@@ -1,11 +1,13 @@
 """What the screen shows before it waits for a line: the danger, the findings to correct, the question, the check."""
 
 from expert.experience import tell_experience
-from expert.report.summary import LEVELS
-from expert.terminal.answers import FIXES, LETTERS, choices_of, named, numbered, spoken_all
+from expert.report.decision_words import bench_words
+from expert.report.wording import LEVELS, detail_words, spoken
+from expert.terminal.answers import FIXES, LETTERS, choices_of, numbered
 from expert.terminal.bench import how_to, limits_of, locked
 from expert.terminal.consultation import Consultation, Said, said
 from expert.terminal.explain import leading_causes
+from knowledge.models import Hazard
 
 
 def show_step(now: Consultation) -> tuple[Said, ...]:
@@ -65,7 +67,7 @@ def _closed(now: Consultation) -> tuple[Said, ...]:
 
 def _danger(now: Consultation) -> tuple[Said, ...]:
     hazard = now.unanswered[0].hazard
-    locks = sum(plan.locked_by == hazard.id for plan in now.assessment.checks)
+    locks = sum(plan.locked_by == hazard.id or _takes(now, plan.id, hazard) for plan in now.checks)
     return (
         *said(f"! {LEVELS[hazard.level]}", f"! {hazard.title}", style="danger"),
         *said(hazard.advice),
@@ -73,6 +75,11 @@ def _danger(now: Consultation) -> tuple[Said, ...]:
         *said(f"Locked as long as it stands: {_checks(locks)}. Lifted when {hazard.lifted_when}.", style="caution"),
         *said(f"Type what was done about it. ('how {hazard.id}', 'understood' if it was misread, undo, leave)"),
     )
+
+
+def _takes(now: Consultation, check: str, hazard: Hazard) -> bool:
+    """Tell whether a hazard locks a check by itself, also where another one is named as the reason."""
+    return not set(now.check_record(check).risks).isdisjoint(hazard.locks)
 
 
 def _correction(now: Consultation) -> tuple[Said, ...]:
@@ -91,7 +98,7 @@ def _question(now: Consultation) -> tuple[Said, ...]:
     return (
         *said(plan.text, style="title"),
         *danger,
-        *said(*(f"  {letter}) yes: {named(now, choice)}" for letter, choice in lettered)),
+        *said(*(f"  {letter}) yes: {detail_words(now.base, choice)}" for letter, choice in lettered)),
         *said(f"({ways})", style="quiet"),
     )
 
@@ -101,7 +108,7 @@ def _check(now: Consultation) -> tuple[Said, ...]:
     if plan is None:
         return _idle(now)
     record = now.check_record(plan.id)
-    lines: list[Said] = []
+    lines: list[Said] = list(_standing(now, plan.id))
     if not now.on_bench and record.who == "bench":
         lines += said("The questions give little more; the next step is at the bench.", style="quiet")
     elif not now.on_bench:
@@ -109,11 +116,11 @@ def _check(now: Consultation) -> tuple[Said, ...]:
             "The owner can do this one, on the telephone; or type 'bench' when the machine is here.", style="quiet"
         )
     lines += how_to(record)
-    if needs := spoken_all((*record.tools, *record.spares)):
+    if needs := spoken((*record.tools, *record.spares)):
         lines += said(f"  needs {needs}", style="quiet")
     limits = limits_of(now, record)
     reading = f", or the reading in {limits[0].unit}" if len(limits) == 1 else ""
-    held = sum(1 for each in now.assessment.checks if each.locked_by)
+    held = sum(1 for each in now.checks if each.locked_by)
     are = "is" if held == 1 else "are"
     lines += said(f"  ({_checks(held)} {are} locked; 'checks' names them)", style="caution") if held else ()
     several = f"; or measure {'|'.join(limit.id for limit in limits)} ..." if len(limits) > 1 else ""
@@ -124,7 +131,28 @@ def _checks(count: int) -> str:
     return "1 check" if count == 1 else f"{count} checks"
 
 
+def _standing(now: Consultation, proposed: str) -> tuple[Said, ...]:
+    """Say what is decided already where that is more than to make one check after another."""
+    decision = now.verdict.decision
+    if (decision.kind == "first" and proposed != now.due) or decision.kind in ("settle", "replace"):
+        more = " ('plan' tells the rest; more can be checked)" if decision.kind == "replace" else ""
+        return said(f"{bench_words(now.base, decision, now.verdict.plan)}{more}", style="caution")
+    return ()
+
+
+def _over(now: Consultation) -> tuple[Said, ...]:
+    """Say of a machine that was cured what is left to do."""
+    verdict = now.verdict
+    return (
+        *said(bench_words(now.base, verdict.decision, verdict.plan), style="title"),
+        *said("Before it goes home:", *(f"  - {item.title}" for item in verdict.plan.verification)),
+        *said("(leave, then 'ohmbudsman cases close'; or note, plan, letter; checks if it comes back)", style="quiet"),
+    )
+
+
 def _idle(now: Consultation) -> tuple[Said, ...]:
+    if now.verdict.decision.is_over:
+        return _over(now)
     held = locked(now)
     if held:
         return (

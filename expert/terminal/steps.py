@@ -40,7 +40,7 @@ def told(now: Consultation, entry: Entry) -> str:
         case SkipEntry():
             return f"not asked: {next(f.title for f in now.base.findings if f.id == entry.finding)}"
         case PartEntry():
-            return part_line(entry.named)
+            return part_line(now.base, entry.named)
         case NoteEntry():
             return entry.words
         case HandEntry():

@@ -206,3 +206,10 @@ def test_any_words_lead_to_a_verdict_or_to_a_refusal():
             assert (verdict.value is None) == (verdict.state is None)
             outcomes.add(verdict.state or "asked")
     assert outcomes == {"refused", "asked", "present", "absent"}
+
+
+def test_a_converted_temperature_has_no_more_digits_than_a_thermometer():
+    """45 °F are (45 - 32) / 1.8 = 7.22 °C (NIST SP 811, appendix B.8, from memory); told to a tenth."""
+    told = judge(LIMITS["cpu-temperature"], parse_reading("45 °F")).text
+    assert "7.2 °C" in told
+    assert "7.22" not in told

@@ -10,6 +10,7 @@ from expert.report.chances import chances
 from expert.report.letter import letter_of, write_letter
 from expert.report.sheet import sheet_of, write_sheet
 from expert.report.verdict_lines import verdict_lines
+from expert.verdict import conclude
 from knowledge import shipped_base
 from knowledge.errors import CallError
 from tests.expert.report.cases import DANGER, NAME, bench, closed, danger, message, report
@@ -225,7 +226,7 @@ def test_the_two_ways_and_their_prices_are_told_plainly():
     told = "dead, nonstandard-supply, their-supply-on-good-bench/fails"
     base = shipped_base().model_copy(update={"prices": PRICES})
     case = case_of(told)
-    price = verdict_lines(base, case, Expert(base).assess(case))["plan"].price
+    price = verdict_lines(base, conclude(base, case, Expert(base).assess(case)))["plan"].price
     assert "A smaller repair costs about 164 (that it is enough: " in price
     assert "renewing at once all that may be bad costs about 285" in price
     assert "Beginning with the smaller one comes cheaper on average" in price

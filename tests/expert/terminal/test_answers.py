@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from expert.case import AnswerEntry, PartEntry, SkipEntry, WithdrawEntry
-from expert.terminal.answers import choices_of, listed, named
+from expert.report.wording import detail_words
+from expert.terminal.answers import choices_of, listed
 from expert.terminal.screen import opening, remind, show_step
 from knowledge.errors import CallError
 from tests.expert.terminal.talk import DEAD, after, begun, opened, say, states, text
@@ -214,7 +215,7 @@ def test_choices_are_called_by_name():
     told = {q.asks: choices_of(now, q.asks) for q in now.base.questions}
     named_ones = {choice for choices in told.values() for choice in choices if choice in titles}
     assert {"graphics", "mains"} <= named_ones
-    assert named(now, "graphics") == "graphics card"
-    assert named(now, "no-change") == "no change"
+    assert detail_words(now.base, "graphics") == "graphics card"
+    assert detail_words(now.base, "no-change") == "no change"
     now = opened("I put a new graphics card in and now it is dead, no fans.")
     assert any("[graphics card]" in said.text for said in show_step(now))

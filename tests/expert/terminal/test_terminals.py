@@ -43,7 +43,7 @@ def test_a_dumb_terminal_gets_plain_lines(folder):
     assert 45 < width_of(terminal.printed()) <= 60
     terminal.resize(40, 24)
     narrow = len(terminal.output)
-    terminal.say("unplugged at the wall", "Noted for fire")
+    terminal.say("unplugged at the wall", "Noted (smoke, flames")
     terminal.say("hazards", "to say so: seen")
     assert width_of(terminal.printed(narrow)) <= 40
     terminal.say("leave", "Case 1 is kept")
@@ -111,7 +111,7 @@ def test_the_window_is_made_another_size_while_a_danger_stands(folder):
         terminal.see("! STOP", "done about it>")
         assert columns * 0.7 < width_of(terminal.printed(since)) <= columns
         assert terminal.shows().splitlines()[-1].startswith("! fire")
-    terminal.say("unplugged at the wall", "Noted for fire")
+    terminal.say("unplugged at the wall", "Noted (smoke, flames")
     terminal.say("leave")
     assert terminal.ends() == 0
 
@@ -123,7 +123,7 @@ def test_ctrl_c_drops_a_line_and_ctrl_d_leaves(folder):
     terminal.say("understood", "1 there was smoke", "Still to be answered")
     terminal.key("I did noth\x03")
     terminal.see("'leave' or Ctrl-D ends the session.")
-    terminal.say("unplugged at the wall", "Noted for fire")
+    terminal.say("unplugged at the wall", "Noted (smoke, flames")
     terminal.key("2\x03")
     terminal.say("", "Likely so far")
     terminal.key("\x04")
@@ -218,11 +218,11 @@ def test_undo_across_a_danger_in_the_terminal(folder):
     """A second danger sign after the first was settled is asked about; taken back, the first account holds again."""
     terminal = Terminal(folder, "smoked.txt")
     terminal.see("done about it>")
-    terminal.say("unplugged at the wall, owner told", "Noted for fire")
+    terminal.say("unplugged at the wall, owner told", "Noted (smoke, flames")
     terminal.say("")
     terminal.say("a flame came out of it as well", "! STOP", "done about it>")
     terminal.say("yes", "in a few words")
-    terminal.say("pulled the plug again", "Noted for fire")
+    terminal.say("pulled the plug again", "Noted (smoke, flames")
     terminal.say("undo", "! STOP", "done about it>")
     assert "STOP" not in terminal.say("undo", "Taken back", "(about danger, so it comes first)")
     terminal.say("redo 2", "Done again")
