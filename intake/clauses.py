@@ -179,8 +179,16 @@ def _asks(doc: Doc, start: int, end: int) -> bool:
     if first in grammar.AUXILIARIES:
         if not mark and first in ("had", "have", "did"):  # "had the side off": the writer is left out
             return second in ("i", "you", "we", "they")
+        mark = mark or _question_mark(doc, start, _condition_end(doc, end))
         return bool(mark) or second in ("it", "there", "they", "this", "that", "i", "you", "we", "the")
     return bool(mark) and doc[start].is_sent_start is True and _is_fragment(words)
+
+
+def _condition_end(doc: Doc, end: int) -> int:
+    """Where the condition after a clause ends: "would it beep | if the memory was bad?" is one question."""
+    if end == len(doc) or doc[end].is_sent_start or doc[end].text not in ("if", "when"):
+        return end
+    return int(doc._.clauses[doc._.clause_of[end]][1])
 
 
 def _is_fragment(words: list[Token]) -> bool:

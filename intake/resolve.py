@@ -72,11 +72,18 @@ def _without_swallowed(mentions: list[Mention], findings: Mapping[str, Finding])
             finding = findings.get(mention.finding)
             yields_to = finding.yields_to if finding else ()
             if not any(
-                _swallows(other, mention, place < number) or (other.finding in yields_to and _within(mention, other))
+                (_swallows(other, mention, place < number) and not _names_kind(mention, other, findings))
+                or (other.finding in yields_to and _within(mention, other))
                 for place, other in rivals
             ):
                 kept.append(mention)
     return kept
+
+
+def _names_kind(mention: Mention, other: Mention, findings: Mapping[str, Finding]) -> bool:
+    """Tell whether a word for a kind of machine stands in a sign of it: "the laptop gets hot" is a laptop as well."""
+    kinds = [findings[name].kind for name in (mention.finding, other.finding) if name in findings]
+    return kinds == ["machine", "sign"] and len(mention.literal) == 1
 
 
 def _clusters(mentions: list[Mention]) -> Iterator[list[Mention]]:

@@ -298,9 +298,13 @@ def _settle(doc: Doc, mention: Mention, covering: list[Modifier], here: list[Men
 
 
 def _denies_itself(doc: Doc, mention: Mention, negations: list[Modifier]) -> bool:
-    """Tell whether a mention denies by a word of its own, which a list goes on to: "no light no fan nothing"."""
-    own = any(doc[i].text in grammar.NEGATIVE for i in mention.literal)
-    return mention.polarity == "absent" and own and not any(doc[n.start].text == "without" for n in negations)
+    """Tell whether a mention denies by a word of its own, which a list goes on to: "no light no fan nothing".
+
+    What is stated by a denial stays so where it goes on: "nothing responds, not even the mouse".
+    """
+    own = [i for i in mention.literal if doc[i].text in grammar.NEGATIVE]
+    goes_on = mention.polarity == "absent" or all(n.of_list and min(own, default=n.start) < n.start for n in negations)
+    return bool(own) and goes_on and not any(doc[n.start].text == "without" for n in negations)
 
 
 def _is_odd(doc: Doc, negations: list[Modifier], here: list[Mention]) -> bool:
