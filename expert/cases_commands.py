@@ -284,16 +284,14 @@ def _write_new(path: Path, content: bytes) -> None:
 
 
 def _delete(options: argparse.Namespace) -> int:
-    from expert.report.plain import printable
+    from expert.report.plain import counted, printable
     from expert.store import Store
 
     with Store.open() as store:
         row = store.row(options.number)
         if not options.yes:
-            raise CallError(
-                f"case {row.number} ({printable(row.title)}, {row.entries} entries) would be gone for good; "
-                "say --yes to delete it"
-            )
+            held = f"“{printable(row.title)}”, {counted(row.entries, 'entry', 'entries')}"
+            raise CallError(f"case {row.number} ({held}) would be gone for good; say --yes to delete it")
         store.delete(row.number)
     print(f"case {options.number} is gone from the store; backups and exported files stay until you delete them")
     return 0
@@ -311,8 +309,11 @@ def _backup(options: argparse.Namespace) -> int:
 def _recover(options: argparse.Namespace) -> int:
     from expert.portable import write_case
     from expert.recover import recover
+    from expert.report.plain import counted
 
     folder: Path = options.folder
+    if not options.file.is_file():
+        raise CallError(f"{options.file}: No such file; give the store or the case file to read")
     found = recover(options.file)
     try:
         folder.mkdir(parents=True, mode=0o700, exist_ok=True)
@@ -323,8 +324,12 @@ def _recover(options: argparse.Namespace) -> int:
     for place, case in enumerate(found.cases, start=1):
         content = write_case(case.stamped, case.title, case.number)
         _write_new(folder / f"{case.number or place}.case.json", content)
-    lost = f", {found.lost} entries lost (a note stands in the place of each)" if found.lost else ""
-    print(f"{len(found.cases)} cases saved in {folder}{lost}; 'ohmbudsman cases import' takes them in")
+    lost = (
+        f", {counted(found.lost, 'entry', 'entries')} lost (a note stands in the place of each)" if found.lost else ""
+    )
+    print(
+        f"{counted(len(found.cases), 'case', 'cases')} saved in {folder}{lost}; 'ohmbudsman cases import' takes them in"
+    )
     return 0
 
 

@@ -70,7 +70,7 @@ def _ready_output(options: argparse.Namespace) -> None:
     """Write JSON and pages in UTF-8, which is what they say they are, whatever the terminal takes."""
     is_document = getattr(options, "json", False) or getattr(options, "document", False)
     if is_document and isinstance(sys.stdout, TextIOWrapper):
-        sys.stdout.reconfigure(encoding="utf-8")
+        sys.stdout.reconfigure(encoding="utf-8", errors="backslashreplace")
 
 
 def _drop_output() -> None:
@@ -126,6 +126,8 @@ def read_message(file: str) -> str:
     """
     if file == "-":
         content = sys.stdin.buffer.read(LARGEST_MESSAGE + 1)
+    elif not file:
+        raise CallError("the name of the file is empty; give the path of a text file, or -")
     else:
         try:
             with Path(file).open("rb") as stream:

@@ -50,11 +50,12 @@ def add_knowledge(commands: Any, parser_class: type[argparse.ArgumentParser]) ->
 def _check(options: argparse.Namespace) -> int:
     loaded = read_base(options)
     if faults := [*loaded.faults, *(_lint(loaded) if loaded.whole else ())]:
-        from expert.report.plain import printable
+        from expert.report.plain import counted, printable
 
         print("\n".join(map(printable, faults)))
         more = "" if loaded.whole else "; mend these first, the rest is looked at when every record can be read"
-        raise KnowledgeError([f"{len(faults)} faults in the knowledge base, listed on standard output{more}"])
+        count = counted(len(faults), "fault", "faults")
+        raise KnowledgeError([f"{count} in the knowledge base, listed on standard output{more}"])
     if options.sources:
         print("\n".join(_source_lines(loaded.base)))
     else:

@@ -125,10 +125,21 @@ def _what_is_wrong(content: bytes, place: Sequence[str | int], message: str) -> 
         return "a case file of another version, left as it is; update ohmbudsman"
     readable = sum(_line(line.rstrip("\r").rstrip(",")) is not None for line in text.split("\n")[1:])
     where = f"entry {int(place[1]) + 1}: " if len(place) > 1 and place[0] == "entries" else ""
+    # Where a laxer reader takes it, only a surrogate without its other half is wrong with it.
+    wrong = "it holds half of a character, which is no text" if _is_json(text) and "JSON" in message else "damaged"
+    entries = "1 entry" if readable == 1 else f"{readable} entries"
     return (
-        f"damaged, and left as it is ({where}{message}); {readable} entries can be saved with "
+        f"{wrong}, and left as it is ({where}{message}); {entries} can be saved with "
         "'ohmbudsman cases recover FILE DIR'"
     )
+
+
+def _is_json(text: str) -> bool:
+    try:
+        json.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return True
 
 
 def _line(text: str) -> Line | None:

@@ -95,6 +95,29 @@ def test_words_that_are_no_text_are_not_said_to_be_damage(shop, capsys):
     assert "damaged" not in _refused(["cases", "search", "\udcff"], capsys)
 
 
+def test_a_file_name_that_is_no_text_is_a_file_like_any_other(shop):
+    """A name of undecodable bytes is a good one on Unix (PEP 383): the file is written, the name is told escaped."""
+    done = _run(
+        ["cases", "export", "1", os.fsdecode(b"\xff.case.json")], cwd=shop, env={**os.environ, "PYTHONPATH": str(ROOT)}
+    )
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert b"udcff" in done.stdout
+
+
+def test_a_name_of_nothing_is_one_line(shop, capsys):
+    """An unset variable in a script comes as an empty argument."""
+    assert "is empty" in _refused(["triage", ""], capsys)
+
+
+def test_half_a_character_in_a_case_file_is_called_that(shop, capsys):
+    """A lone surrogate is JSON that some readers take (RFC 8259, section 8.2), and no text."""
+    whole = write_case([Stamped(AT, NoteEntry(words="half of it"))]).decode()
+    Path("half.case.json").write_text(whole.replace("half of it", "half \\ud83d of it"), "utf-8")
+    said = _refused(["export", "half.case.json"], capsys)
+    assert "half of a character" in said
+    assert "damaged" not in said
+
+
 @pytest.mark.parametrize("name", ["hex", "rot13", "undefined", "\x1b[31m", "no-such"])
 def test_an_encoding_that_is_none_of_text_is_refused(shop, capsys, name):
     """The codecs of Python hold some that turn bytes into bytes."""

@@ -20,7 +20,7 @@ def bench_words(base: KnowledgeBase, decision: Decision, plan: Plan) -> str:
             return f"Nothing is left to replace: {decision.mended}, and the trouble is gone. {end}"
         case "first":
             takeover = " ".join(hazard.takeover for hazard in decision.hazards)
-            return f"Before any long test, and before anything is replaced: {_small(decision.check)}. {takeover}"
+            return f"Before any long test, and before anything is replaced: {small(decision.check)}. {takeover}"
         case "settle":
             after = " If it stands after that: the steps below." if plan.decided else ""
             return f"Settle first: {' '.join(c.question for c in decision.settle)}{after}"
@@ -30,7 +30,7 @@ def bench_words(base: KnowledgeBase, decision: Decision, plan: Plan) -> str:
                 return f"Replace together: {along}."
             return f"Replace: {first}, and together with it: {along}." if along else f"Replace: {first}."
         case "check":
-            return f"Nothing is replaced yet: a check can still tell. The next one: {_small(decision.check)}."
+            return f"Nothing is replaced yet: a check can still tell. The next one: {small(decision.check)}."
         case "ask":
             return "Nothing is replaced yet: no check that is open here tells more. Ask the owner."
 
@@ -57,7 +57,7 @@ def owner_words(decision: Decision) -> str:
                 "Some of what we were told or saw does not fit together. We clear that up before we replace anything."
             )
         case "check":
-            return f"Nothing needs to be bought yet. One more check comes first: {_small(decision.check)}."
+            return f"Nothing needs to be bought yet. One more check comes first: {small(decision.check)}."
         case "ask":
             return "Nothing needs to be bought yet: your answers to the questions come first."
         case "replace":
@@ -72,7 +72,7 @@ def _capital(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _small(title: str) -> str:
+def small(title: str) -> str:
     """Give a title as it stands inside a sentence: small, unless its first word is an abbreviation."""
     first = title.split(" ", 1)[0]
     return title if first[1:2].isupper() else f"{title[:1].lower()}{title[1:]}"

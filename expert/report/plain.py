@@ -20,6 +20,11 @@ def printable(text: str) -> str:
     return re.sub(r"\s+", " ", "".join(" " if unicodedata.category(c)[0] in "CZ" else c for c in text)).strip()
 
 
+def counted(count: int, one: str, many: str) -> str:
+    """Say how many there are: "1 entry", "2 entries"."""
+    return f"{count} {one if count == 1 else many}"
+
+
 def terminal_width(stream: TextIO) -> int:
     """Give the width to wrap at, in columns: the terminal's within sensible bounds, 80 where there is none."""
     columns = shutil.get_terminal_size((80, 24)).columns if stream.isatty() else 80

@@ -6,6 +6,7 @@ from expert.build import title_of
 from expert.case import Told
 from expert.decide import lock_words
 from expert.document import CauseItem, FindingItem, FiringItem, TriageDocument
+from expert.report.decision_words import small
 from expert.report.plain import Page
 from expert.report.wording import LEVELS, MENTIONED, detail_words, percent, spoken
 from knowledge.models import Check, KnowledgeBase
@@ -112,7 +113,7 @@ def _checks(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
     checks = {check.id: check for check in base.checks}
     page.heading("What to check next")
     for due in _due(document, base):
-        page.line(f"Before any long test, and before anything is replaced: {due.title}.", "caution")
+        page.line(f"Before any long test, and before anything is replaced: {small(due.title)}.", "caution")
     for number, item in enumerate([c for c in document.checks if c.locked_by is None][:SHOWN_CHECKS], start=1):
         needs = f"; needs {spoken(item.needs)}" if item.needs else ""
         page.item(f"{item.title} ({item.minutes} min{needs})", mark=str(number))

@@ -132,7 +132,7 @@ def _opened(
         number = _offered(keeper.store, screen)
     if number is not None:
         keeper.resume(number)
-        screen.show(said(f"Resumed case {number}, {len(keeper.stamped)} entries, nothing lost."))
+        screen.show(said(f"Resumed case {number}, {keeper.entries}, nothing lost."))
         return _resumed(base, keeper)
     if source is not None and text is None:
         from pathlib import Path
@@ -141,7 +141,7 @@ def _opened(
 
         keeper.take_in(read_case(Path(source)))
         kept = f" as case {keeper.number}" if keeper.number else ", and not kept"
-        screen.show(said(f"Taken in from {source}{kept}: {len(keeper.stamped)} entries, nothing lost."))
+        screen.show(said(f"Taken in from {source}{kept}: {keeper.entries}, nothing lost."))
         return _resumed(base, keeper)
     text = text if text is not None else screen.message()
     if text and not is_text(text):
@@ -154,7 +154,9 @@ def _offered(store: "Store", screen: "Screen") -> int | None:
     number = store.last_open()
     if number is None:
         return None
-    return number if screen.wants(f"Case {number} is still open: {store.row(number).title}. Go on with it?") else None
+    return (
+        number if screen.wants(f"Case {number} is still open (“{store.row(number).title}”). Go on with it?") else None
+    )
 
 
 def _resumed(base: "KnowledgeBase", keeper: "Keeper") -> "Consultation":

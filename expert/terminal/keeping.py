@@ -4,8 +4,10 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
+from expert.report.plain import counted
 from expert.store import Stamped, Store, Summary, utc_now
 from expert.terminal.consultation import Consultation
+from knowledge.errors import CaseError
 
 
 @dataclass
@@ -50,11 +52,20 @@ class Keeper:
             self.number = number
 
     @property
+    def entries(self) -> str:
+        """How many entries are kept, in words."""
+        return counted(len(self.stamped), "entry", "entries")
+
+    @property
     def opened(self) -> str:
         """How to come back to the case, for the end of the session."""
         if self.store is None or self.number is None:
             return "Nothing was kept."
-        return f"Case {self.number} is kept, {len(self.stamped)} entries; 'ohmbudsman consult {self.number}' goes on."
+        try:
+            self.store.row(self.number)
+        except CaseError:
+            return f"Case {self.number} is no longer in the store; it was deleted elsewhere."
+        return f"Case {self.number} is kept, {self.entries}; 'ohmbudsman consult {self.number}' goes on."
 
 
 def write_new(path: Path, content: bytes) -> None:

@@ -1,12 +1,13 @@
 """Names as people type them, such as "spare psu" for `spare-supply`."""
 
 from collections.abc import Iterable, Mapping
-from difflib import SequenceMatcher
+from difflib import SequenceMatcher, get_close_matches
 
 from expert.terminal.consultation import UnreadError
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase
 
+LISTED, NEAR = 50, 3  # the most names that are all listed, and how many of the likeliest where there are more
 CLOSE = 0.8  # from this likeness on a word is taken for a mistyped one
 
 
@@ -41,7 +42,11 @@ def find(typed: str, names: Mapping[str, str], base: KnowledgeBase, what: str) -
         return meant[0]
     if meant:
         raise CallError(f"{typed!r} may be {' or '.join(meant[:4])}; type one of these")
-    raise UnreadError(f"no {what} {typed!r}; known are {', '.join(names)}")
+    if len(names) <= LISTED:
+        raise UnreadError(f"no {what} {typed!r}; known are {', '.join(names)}")
+    likely = " or ".join(get_close_matches(typed, names, NEAR, cutoff=0.5))
+    hint = f"did you mean {likely}?" if likely else "Tab and 'ohmbudsman knowledge list' tell them all"
+    raise UnreadError(f"no {what} {typed!r}; {hint}")
 
 
 def _words(text: str, base: KnowledgeBase) -> set[str]:

@@ -2,6 +2,7 @@
 
 from expert.experience import tell_experience
 from expert.report.decision_words import bench_words
+from expert.report.plain import counted
 from expert.report.wording import LEVELS, detail_words, spoken
 from expert.terminal.answers import FIXES, LETTERS, choices_of, numbered
 from expert.terminal.bench import how_to, limits_of, locked
@@ -72,7 +73,10 @@ def _danger(now: Consultation) -> tuple[Said, ...]:
         *said(f"! {LEVELS[hazard.level]}", f"! {hazard.title}", style="danger"),
         *said(hazard.advice),
         *said(f"Who takes over: {hazard.takeover}"),
-        *said(f"Locked as long as it stands: {_checks(locks)}. Lifted when {hazard.lifted_when}.", style="caution"),
+        *said(
+            f"Locked as long as it stands: {counted(locks, 'check', 'checks')}. Lifted when {hazard.lifted_when}.",
+            style="caution",
+        ),
         *said(f"Type what was done about it. ('how {hazard.id}', 'understood' if it was misread, undo, leave)"),
     )
 
@@ -121,14 +125,10 @@ def _check(now: Consultation) -> tuple[Said, ...]:
     limits = limits_of(now, record)
     reading = f", or the reading in {limits[0].unit}" if len(limits) == 1 else ""
     held = sum(1 for each in now.checks if each.locked_by)
-    are = "is" if held == 1 else "are"
-    lines += said(f"  ({_checks(held)} {are} locked; 'checks' names them)", style="caution") if held else ()
+    are = "check is" if held == 1 else "checks are"
+    lines += said(f"  ({held} {are} locked; 'checks' names them)", style="caution") if held else ()
     several = f"; or measure {'|'.join(limit.id for limit in limits)} ..." if len(limits) > 1 else ""
     return (*lines, *said(f"(a letter{reading}{several}; why, skip, checks)", style="quiet"))
-
-
-def _checks(count: int) -> str:
-    return "1 check" if count == 1 else f"{count} checks"
 
 
 def _standing(now: Consultation, proposed: str) -> tuple[Said, ...]:

@@ -132,7 +132,7 @@ def _save(keeper: Keeper, name: str) -> str:
         raise CallError(f"{path}: is there already; give another name") from error
     except OSError as error:
         raise CallError(f"{path}: {error.strerror or error}; give a file that can be written") from error
-    return f"Written to {path}, {len(keeper.stamped)} entries."
+    return f"Written to {path}, {keeper.entries}."
 
 
 def screen_for(plain: bool) -> Screen:

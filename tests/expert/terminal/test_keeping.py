@@ -20,3 +20,13 @@ def test_the_times_are_those_of_the_store(tmp_path):
         assert keeper.number is not None
         assert keeper.stamped == store.stamped(keeper.number)
         assert len({at for at, _ in keeper.stamped}) == 2
+
+
+def test_a_case_that_was_deleted_elsewhere_is_not_said_to_be_kept(tmp_path):
+    """Another terminal deletes it while the session is open."""
+    with Store.open(tmp_path, ticking()) as store:
+        keeper = Keeper(store)
+        keeper.keep(begun())
+        assert "is kept, 1 entry;" in keeper.opened
+        store.delete(1)
+        assert "no longer in the store" in keeper.opened

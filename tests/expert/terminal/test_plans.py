@@ -3,6 +3,7 @@
 import pytest
 
 from expert.terminal.screen import show_step
+from knowledge.errors import CallError
 from tests.expert.terminal.talk import DEAD, SMOKE, after, begun, say, text
 
 CLICKS = "My tower got slow, it freezes, and the hard disk makes a clicking noise. All my photos are on it."
@@ -83,3 +84,10 @@ def test_a_second_danger_tells_what_it_locks_by_itself():
     now = begun(f"{SMOKE} And the breaker trips each time I plug it in.")
     assert after(now, SAFE).step == "danger"
     assert ": 0 checks" not in shown(after(now, SAFE))
+
+
+def test_a_check_that_is_not_known_is_met_with_the_likeliest():
+    """Some seventy ids would fill the screen; the two or three that look alike help more."""
+    with pytest.raises(CallError, match=r"did you mean .*graphics-card-reseated.*\?$") as caught:
+        say(after(begun(), "bench"), "check graphics-card-reseat-now")
+    assert len(str(caught.value)) < 200

@@ -125,7 +125,7 @@ def test_a_case_from_a_file_is_taken_in(tmp_path, monkeypatch, capsys):
     file.write_bytes(write_case([Stamped("2026-01-02T03:04:05Z", entry) for entry in begun().log]))
     monkeypatch.setattr(sys, "stdin", StringIO("no\nleave\n"))
     assert main(["consult", str(file)]) == 0
-    assert "as case 1: 1 entries" in capsys.readouterr().out
+    assert "as case 1: 1 entry" in capsys.readouterr().out
     with Store.open(tmp_path) as store:
         assert store.stamped(1)[0].at == "2026-01-02T03:04:05Z"
         assert [entry.kind for entry in store.log(1)] == ["message", "answer"]

@@ -137,7 +137,7 @@ def test_ctrl_c_on_a_plain_terminal_ends_the_session(folder):
     terminal.see("Right?", ">")
     terminal.say("")
     terminal.key("\x03")
-    terminal.see("Case 1 is kept, 1 entries")
+    terminal.see("Case 1 is kept, 1 entry")
     assert terminal.ends() == 0
     assert "Traceback" not in terminal.output
 
