@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from expert.store import CaseRow, Stamped, Store
     from knowledge.models import KnowledgeBase
 
+NO_CASE = "no case yet; 'ohmbudsman consult' begins one"
+
 
 def add_cases(commands: Any, parser_class: type[argparse.ArgumentParser]) -> None:
     """Add `cases` and its topics to the commands of the program."""
@@ -106,7 +108,9 @@ def _list(options: argparse.Namespace) -> int:
     from expert.store import Store
 
     with Store.open() as store:
-        return _print_rows(store.rows(_state(options)), "no case yet; 'ohmbudsman consult' begins one")
+        state = _state(options)
+        none = NO_CASE if state is None else f"no case is {'closed' if state else 'open'}"
+        return _print_rows(store.rows(state), none)
 
 
 def _search(options: argparse.Namespace) -> int:
@@ -298,11 +302,13 @@ def _delete(options: argparse.Namespace) -> int:
 
 
 def _backup(options: argparse.Namespace) -> int:
+    from expert.report.plain import counted
     from expert.store import Store
 
     with Store.open() as store:
         store.backup(options.file)
-        print(f"{options.file}: {len(store.rows())} cases; to go back to it, put it in the place of {store.path}")
+        cases = counted(len(store.rows()), "case", "cases")
+        print(f"{options.file}: {cases}; to go back to it, put it in the place of {store.path}")
     return 0
 
 

@@ -16,6 +16,7 @@ from knowledge.fit_models import Verification
 from knowledge.models import Hazard, KnowledgeBase, Outcome
 
 Kind = Literal["make-safe", "closed", "mended", "first", "settle", "replace", "check", "ask"]
+TELLING = 0.02  # bits; a check that tells less does not move the ranking by a whole percentage, or hardly
 WAITS: dict[Kind, str] = {"make-safe": "Decided once it is safe", "first": "Decided once the data is safe"}
 
 
@@ -60,8 +61,29 @@ def decide(
         return Decision("settle", settle=tuple(settle))
     if plan.decided:
         return Decision("replace")
-    free = next((step.title for step in assessment.checks if step.locked_by is None and step.bits > 0.0), "")
-    return Decision("check", check=free) if free else Decision("ask")
+    check = _next_check(base, assessment)
+    return Decision("check", check=check) if check else Decision("ask")
+
+
+def _next_check(base: KnowledgeBase, assessment: Assessment) -> str:
+    """Give the title of the check that tells most; once none tells anything to speak of, of one that settles the part.
+
+    A part with nearly all of the belief on it is not replaced untried while a check can clear or convict it, and what
+    that check tells is little by then, since it is expected.
+    """
+    free = [step for step in assessment.checks if step.locked_by is None and step.bits > 0.0]
+    if not free or free[0].bits >= TELLING:
+        return free[0].title if free else ""
+    leader = next((cause.id for cause in assessment.belief.causes if cause.status != "excluded"), "")
+    part = next((cause.part for cause in base.causes if cause.id == leader), "")
+    settling = {
+        check.id
+        for check in base.checks
+        for outcome in check.outcomes
+        for gives in outcome.gives
+        if gives.kind in ("clear", "convict") and gives.about == part
+    }
+    return next((step.title for step in free if step.id in settling), free[0].title)
 
 
 def cure_of(base: KnowledgeBase, case: Case) -> Outcome | None:

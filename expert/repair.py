@@ -206,7 +206,8 @@ def _steps(
 def _why_first(status: PartStatus, lock: str | None) -> str:
     if status.status == "convicted":
         return " ".join(ground.because for ground in status.grounds if ground.verdict == "convicts")
-    share = f"{status.probability:.0%} of the belief is on it, more than on any other part"
+    much = "over 99 %" if status.probability > 0.99 else f"{100 * status.probability:.0f} %"
+    share = f"{much} of the belief is on it, more than on any other part"
     why = f"what could settle it is locked ({lock})" if lock else "no check that is open to this bench can settle it"
     return f"{share}, and {why}."
 

@@ -10,9 +10,9 @@ def bench_words(base: KnowledgeBase, decision: Decision, plan: Plan) -> str:
     """Say to the technician what comes next."""
     match decision.kind:
         case "make-safe":
-            dangers = " ".join(f"{h.title}: {h.takeover}" for h in decision.hazards)
+            dangers = " ".join(f"{_capital(h.title)}: {small(h.takeover)}" for h in decision.hazards)
             until = "Until then nothing is replaced, and nothing is tried at home."
-            return f"First it is made safe. Who does that: {dangers} {until}"
+            return f"First it is made safe, by those who may. {dangers} {until}"
         case "closed":
             return "The case is closed: nothing more is looked for. What is left is the list before it goes home."
         case "mended":

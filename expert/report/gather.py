@@ -75,7 +75,7 @@ def report_of(base: KnowledgeBase, stamped: Sequence[Timed], expert: Expert, num
         done=done,
         **verdict,
         checks=[_check(base, plan.id, plan.why, plan.locked_by) for plan in checks],
-        questions=[] if is_over else _questions(base, assessment),
+        questions=[] if is_over else _questions(base, assessment, concluded.decision.kind == "make-safe"),
         course=course_of(base, entries, expert, names),
         time=TimeSpent(
             minutes=sum(line.minutes for line in done),
@@ -297,15 +297,13 @@ def _measured(base: KnowledgeBase, check: Check) -> list[Limit]:
     return [limit for limit in base.limits if limit.finding in told | set(check.settled_by)]
 
 
-def _questions(base: KnowledgeBase, assessment: Assessment) -> list[QuestionLine]:
+def _questions(base: KnowledgeBase, assessment: Assessment, unsafe: bool) -> list[QuestionLine]:
+    """Give the questions, as long as it is unsafe only those about danger: the rest has time."""
     why = {question.id: question.why for question in base.questions}
     # One finding may be asked about for several complaints, in the same words.
-    once = {plan.text: plan for plan in reversed(assessment.questions)}
-    return [
-        QuestionLine(id=plan.id, text=plan.text, why=why[plan.id])
-        for plan in assessment.questions
-        if plan is once[plan.text]
-    ]
+    asked = [plan for plan in assessment.questions if plan.guards or not unsafe]
+    once = {plan.text: plan for plan in reversed(asked)}
+    return [QuestionLine(id=plan.id, text=plan.text, why=why[plan.id]) for plan in asked if plan is once[plan.text]]
 
 
 def _closed(base: KnowledgeBase, case: Case, entries: Sequence[Timed], names: Names) -> CloseLine | None:

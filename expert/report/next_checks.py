@@ -13,13 +13,16 @@ def due_check(decision: Decision) -> str:
 
 
 def next_checks(base: KnowledgeBase, assessment: Assessment, decision: Decision) -> tuple[CheckPlan, ...]:
-    """Give the checks as ranked, the due one at their head, even if what it needs is not on hand yet."""
+    """Give the checks as ranked, but the one that is decided on at their head.
+
+    That is the due one even if what it needs is not on hand yet.
+    """
     due = due_check(decision)
-    if not due:
+    head = next((plan for plan in assessment.checks if plan.title == decision.check), None)
+    if head is None and not due:
         return assessment.checks
-    ranked = next((plan for plan in assessment.checks if plan.id == due), None)
-    head = ranked or _planned(base, assessment, due)
-    return (head, *(plan for plan in assessment.checks if plan.id != due))
+    head = head or _planned(base, assessment, due)
+    return (head, *(plan for plan in assessment.checks if plan.id != head.id))
 
 
 def _planned(base: KnowledgeBase, assessment: Assessment, name: str) -> CheckPlan:

@@ -15,7 +15,10 @@ BOX, LINE = "[ ]", "____________"
 
 @dataclass(frozen=True)
 class PlannedCheck:
-    """A check on the sheet: its outcomes are boxes to tick, its readings lines to fill, each with its limits."""
+    """A check on the sheet: its outcomes are boxes to tick, its readings lines to fill, each with its limits.
+
+    `effort` is what it takes, empty for what is only looked at before the machine goes home.
+    """
 
     number: int
     title: str
@@ -76,7 +79,7 @@ def write_sheet(sheet: Sheet, width: int = WIDTH) -> str:
     page.heading("Checks, in this order")
     page.line(sheet.decision)
     for check in sheet.checks:
-        page.item(f"{check.title} ({check.effort})", mark=str(check.number))
+        page.item(f"{check.title} ({check.effort})" if check.effort else check.title, mark=str(check.number))
         page.more(check.how)
         for reading in check.readings:
             page.more(f"{reading} {LINE}")
@@ -105,7 +108,7 @@ def _cautions(checks: Sequence[CheckLine]) -> tuple[str, ...]:
 def _last_look(report: CaseReport) -> tuple[PlannedCheck, ...]:
     """Give what is seen before it goes home, of a machine that was cured."""
     return tuple(
-        PlannedCheck(n, item.title, "before it goes home", item.how, (item.good,), ())
+        PlannedCheck(n, item.title, "", item.how, (item.good,), ())
         for n, item in enumerate(report.plan.verification, start=1)
     )
 

@@ -170,7 +170,8 @@ def changes(before: Consultation, after: Consultation) -> tuple[Said, ...]:
         if hazard.id not in old:
             style = "danger" if hazard.level == "stop" else "caution"
             lines += said(f"! {hazard.level.upper()}: {hazard.advice}", style=style)
-    lines += said(*(f"no longer raised: {hazard}" for hazard in sorted(old - new.keys())), style="caution")
+    gone = [raised.hazard.title for raised in before.assessment.hazards if raised.hazard.id not in new]
+    lines += said(*(f"no longer raised: {title}" for title in gone), style="caution")
     moved = _moved(before, after)
     return (*lines, *said(f"now: {'; '.join(moved)}" if moved else "(the ranking stays as it was)"))
 

@@ -124,3 +124,14 @@ def test_a_check_that_comes_first_must_exist(tmp_path):
     )
     with pytest.raises(KnowledgeError, match="no-such-check"):
         load([FOLDER, tmp_path])
+
+
+def test_what_is_nearly_sure_is_settled_by_a_check_of_that_part():
+    """With a spare drive on hand the drive can still be proved; unplugging USB devices proves nothing about it."""
+    case = case_of("slow, drive-noise, freezes, smart-warning, data-copied-first/errors")
+    case = case.model_copy(update={"have": (*{tool for check in BASE.checks for tool in check.tools}, "spare-drive")})
+    decision = verdict_of(case)[1].decision
+    assert decision.kind == "check"
+    check = next(check for check in BASE.checks if check.title == decision.check)
+    told = {gives.about for outcome in check.outcomes for gives in outcome.gives if gives.kind in ("clear", "convict")}
+    assert "storage" in told

@@ -22,6 +22,7 @@ from expert.report.model import CaseReport
 from expert.report.page import write_letter_page, write_page, write_sheet_page
 from expert.report.sheet import sheet_of, write_sheet
 from expert.store import Stamped
+from knowledge import shipped_base
 from tests.expert.logs import logs
 from tests.expert.report.cases import (
     MAIL,
@@ -248,3 +249,14 @@ def test_nothing_that_cannot_be_seen_reaches_a_reader():
     """No escape and no change of the direction of writing in what is shown."""
     for name, text in every_format(attack()).items():
         assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u200b-\u200f\u202a-\u202e\u2066-\u2069]", text), name
+
+
+def test_while_it_is_unsafe_only_danger_is_asked_about():
+    """Whether the firmware was updated has time until nothing smells any more."""
+    told = danger()
+    base = shipped_base()
+    kinds = {finding.id: finding.kind for finding in base.findings}
+    asks = {question.id: question.asks for question in base.questions}
+    assert told.plan.decision.kind == "make-safe"
+    assert told.questions
+    assert {kinds[asks[question.id]] for question in told.questions} == {"danger"}
