@@ -3,7 +3,7 @@
 Consults on the demo message in a pseudo-terminal, answers as a technician would, closes the case, and exports it.
 Writes consultation.txt (all that a plain terminal showed), consultation.svg (one screen of the full terminal) and
 report.png (the top of the report, by a headless Chromium). The times in the report are fixed, so that a second run on
-the same base gives the same.
+the same base gives the same. Without FOLDER the answer that the README shows is written into it as well.
 """
 
 import argparse
@@ -22,9 +22,9 @@ from expert.report.page import write_page
 from expert.store import Store
 from knowledge import shipped_base
 from tests.expert.terminal.pseudo import Terminal
+from tests.readme import MESSAGE, ROOT, answer, with_answer
 
-DEMO = Path(__file__).parent.parent / "corpus" / "demo"
-MESSAGE = DEMO / "dusted-out.txt"
+DEMO = ROOT / "corpus" / "demo"
 MOST_QUESTIONS = 15
 MISREAD = "2"  # tried without the graphics card: it was only out while the machine was dusted
 AT_THE_BENCH = ("check press-power-leads-home", "why", "a", "plan", "leave")
@@ -112,7 +112,7 @@ def reported(log: tuple[Entry, ...]) -> str:
 
 
 def main() -> None:
-    """Write the three files."""
+    """Write the three files, and the answer in the README."""
     parser = argparse.ArgumentParser(description="Write the story of the README anew.")
     parser.add_argument("folder", nargs="?", type=Path, default=DEMO)
     folder: Path = parser.parse_args().folder
@@ -125,6 +125,9 @@ def main() -> None:
     (folder / "consultation.txt").write_text(text, "utf-8")
     (folder / "consultation.svg").write_text(picture, "utf-8")
     photograph(page, folder / "report.png")
+    if folder == DEMO:
+        readme = ROOT / "README.md"
+        readme.write_text(with_answer(readme.read_text("utf-8"), answer()), "utf-8")
 
 
 if __name__ == "__main__":

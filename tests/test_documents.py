@@ -12,6 +12,7 @@ import pytest
 
 from expert.command_line import _parser
 from knowledge.errors import CallError
+from tests import readme
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text("utf-8")
@@ -90,6 +91,13 @@ def test_the_files_that_the_readme_shows_are_there():
     links = re.findall(r"\]\(([^)#:]+)\)", README)
     assert len(links) >= 4
     assert [link for link in links if not (ROOT / link).is_file()] == []
+
+
+def test_the_answer_is_what_the_program_prints():
+    """The README shows the demo message as it is, and the real answer to it; the knowledge may change the answer."""
+    message = README.partition("The message:\n\n```text\n")[2].partition("```")[0]
+    assert message == readme.MESSAGE.read_text("utf-8")
+    assert readme.shown(README) == readme.answer(), "the answer has changed: 'python -m tests.story' writes it anew"
 
 
 def test_the_story_is_cut_from_the_session():

@@ -10,6 +10,7 @@ from typing import TextIO
 
 STYLES = {"title": "1", "danger": "1;31", "caution": "33", "quiet": "2", "plain": ""}
 NARROWEST, WIDEST = 40, 100
+TIED = "\u00a0"  # a blank that does not break; none is left in a text that went through `printable`
 
 
 def printable(text: str) -> str:
@@ -62,8 +63,9 @@ class Page:
 
     def line(self, text: str, style: str = "plain", first: str = "", then: str = "") -> None:
         """Add a paragraph, wrapped; `first` and `then` are what its first and its other lines begin with."""
+        # A number stays with its sign: no space that would part them is left when the text is wrapped.
         wrapped = textwrap.wrap(
-            printable(text),
+            printable(text).replace(" %", f"{TIED}%"),
             self._width,
             initial_indent=first,
             subsequent_indent=then,
@@ -71,7 +73,8 @@ class Page:
             break_on_hyphens=False,
         )
         code = STYLES[style] if self._colour else ""
-        self._lines += [f"\x1b[{code}m{line}\x1b[0m" if code else line for line in wrapped or [first.rstrip()]]
+        lines = [line.replace(TIED, " ") for line in wrapped or [first.rstrip()]]
+        self._lines += [f"\x1b[{code}m{line}\x1b[0m" if code else line for line in lines]
 
     def item(self, text: str, style: str = "plain", mark: str = "-") -> None:
         """Add one item of a list."""

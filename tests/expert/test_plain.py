@@ -3,6 +3,7 @@
 import io
 import unicodedata
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -33,3 +34,13 @@ def test_no_colour_where_there_is_no_terminal():
     """Output into a pipe or a file is plain."""
     assert not wants_colour(io.StringIO())
     assert "\x1b" not in (page := Page()).text() + str(page.item("x", "danger"))
+
+
+@pytest.mark.parametrize("width", range(40, 60))
+def test_a_number_stays_with_its_percent_sign(width):
+    """A line that begins with "%" reads as nothing (SI brochure, 9th edition, section 5.4.7: a space between them)."""
+    page = Page(width)
+    page.line("now: 96 % (+58) the main lead; 1 % (-2) the protection latched; 1 % (-15) the board; 100 % in all")
+    lines = page.text().splitlines()
+    assert [line for line in lines if line.startswith("%")] == []
+    assert "96 %" in page.text()
