@@ -26,6 +26,8 @@ ANSWERS = (0.02, 0.98)  # owners err more often than instruments
 SLACK = 1e-9  # minutes or bits; below it a difference is rounding
 TOLD = 3  # the reason names the two likeliest outcomes, and further ones up to this many
 RARE = 0.1  # if they are at least as likely as this
+TOLD_BITS = 0.005  # what would be printed as 0.00 bits is said in words
+CERTAIN = 0.99  # what is likelier is printed as "over 99 %"
 
 
 @dataclass(frozen=True)
@@ -150,6 +152,8 @@ def _plan(check: Check, outlook: Outlook, ahead: Ahead, lock: str | None) -> Che
 def _worth(saves: float, bits: float) -> str:
     if bits <= SLACK:
         return "tells nothing about the repair"
+    if bits < TOLD_BITS:
+        return "tells next to nothing about the repair"
     saved = f" and saves about {_minutes(saves)} on average" if saves >= 0.5 else ""
     return f"tells {round(bits, 6):.2f} bits about the repair{saved}"
 
@@ -172,6 +176,8 @@ def _minutes(value: float) -> str:
 
 
 def _percent(probability: float) -> str:
+    if probability > CERTAIN:
+        return "over 99 %"
     return f"{round(round(100 * probability, 6))} %"
 
 

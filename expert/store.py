@@ -137,7 +137,7 @@ class Store:
             if len(known) != after:
                 raise CaseError(
                     f"case {number}: another terminal has changed it since (it has {len(known)} entries, "
-                    f"{after} are known here); nothing was saved; open the case again"
+                    f"{after} known here); nothing was saved; open the case again"
                 )
             return self._add(number, known, [Stamped(now, entry) for entry in entries], summary)
 

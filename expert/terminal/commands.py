@@ -3,8 +3,11 @@
 The registry below is the help text and the completion list as well, so that neither can be out of date.
 """
 
+from difflib import get_close_matches
+
 from expert.terminal import answers, bench, explain, plans, steps
 from expert.terminal.consultation import Command, Consultation, Reply, Said, UnreadError, is_text, said
+from expert.terminal.naming import CLOSE
 from knowledge.errors import CallError
 
 # Shorter lines that do not fit a command are mistyped commands; longer ones may be sentences.
@@ -36,6 +39,8 @@ def respond(now: Consultation, line: str) -> Reply:
 
 def _read(now: Consultation, command: Command | None, line: str) -> Reply:
     """Take a line as a command, or as words of one's own if it is none."""
+    if command is None and (meant := _mistyped(line)) and not now.read(line).findings:
+        raise CallError(f"no command {line!r}; did you mean {meant!r}?")
     if command is None or "\n" in line:
         return answers.free_text(now, line)
     rest = line.partition(" ")[2]
@@ -48,6 +53,12 @@ def _read(now: Consultation, command: Command | None, line: str) -> Reply:
         if len(line.split()) >= SENTENCE and now.read(line).findings:
             return answers.free_text(now, line)
         raise
+
+
+def _mistyped(line: str) -> str:
+    """Give the command that a single word is nearly; empty if it is none."""
+    near = get_close_matches(line.lower(), COMMANDS, 1, cutoff=CLOSE) if " " not in line else []
+    return near[0] if near else ""
 
 
 def _called(now: Consultation, command: Command, rest: str) -> Reply:

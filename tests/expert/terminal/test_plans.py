@@ -91,3 +91,9 @@ def test_a_check_that_is_not_known_is_met_with_the_likeliest():
     with pytest.raises(CallError, match=r"did you mean .*graphics-card-reseated.*\?$") as caught:
         say(after(begun(), "bench"), "check graphics-card-reseat-now")
     assert len(str(caught.value)) < 200
+
+
+def test_a_mistyped_command_is_named():
+    """One letter too many is no reason to read it as a complaint."""
+    with pytest.raises(CallError, match="did you mean 'causes'"):
+        say(begun(), "causess")
