@@ -3,7 +3,7 @@
 from collections import Counter
 
 from expert.assess import Expert
-from expert.case import fold
+from expert.case import OutcomeEntry, fold
 from expert.first_pass import document_of
 from expert.report.plain import Page
 from expert.report.summary import SHOWN_CAUSES, write_summary
@@ -39,3 +39,54 @@ def test_danger_is_the_first_thing():
     text, _ = _summary(*DANGER)
     assert text.startswith("Danger first")
     assert text.index("STOP") < text.index("What was understood")
+
+
+CLICKS = (
+    ("slow", "present", "it crawls"),
+    ("drive-noise", "present", "it clicks"),
+    ("smart-warning", "present", "warns"),
+)
+
+
+def _failing(*later) -> str:
+    """The summary of a drive that fails, on one line."""
+    text, _ = _summary(message("My tower: it crawls, it clicks, it warns.", CLICKS, 0), *later)
+    return " ".join(text.split())
+
+
+def test_nothing_is_printed_as_certain_or_as_nothing():
+    """A failing drive leaves the rest with shares that would be printed as 0 %."""
+    text = _failing(OutcomeEntry(check="data-copied-first", outcome="errors"))
+    assert "over 99 % drive failed" in text
+    assert " 100 %" not in text.partition("What to check next")[0]
+    assert " 0 %" not in text
+
+
+def test_the_copy_comes_before_the_checks_until_it_was_made():
+    """A drive that fails is copied first; what was tried once is not asked for again."""
+    due = "Before any long test, and before anything is replaced: the data copied first."
+    assert due in _failing().partition("What to check next")[2]
+    assert due not in _failing(OutcomeEntry(check="data-copied-first", outcome="errors"))
+
+
+def test_a_lock_and_what_is_needed_are_in_words():
+    """An id such as "test-stick" or "data-loss" is for those who write rules."""
+    text = _failing()
+    assert "Locked (the data may be lost): " in text
+    assert "needs test stick" in text
+    assert "test-stick)" not in text
+
+
+def test_the_outcome_of_a_check_is_a_reason_with_the_name_of_the_check():
+    """ "No change" alone tells nobody what was tried."""
+    done = OutcomeEntry(check="press-power-leads-home", outcome="main-lead")
+    text, _ = _summary(message(), done)
+    assert "power leads pressed home: the main plug was not home" in " ".join(text.split())
+
+
+def test_a_question_is_asked_once():
+    """Several complaints may ask for one finding in the same words."""
+    text, _ = _summary(message("My tower: it crawls, it clicks, it warns.", CLICKS, 0))
+    asked = [line for line in text.partition("What to ask the owner")[2].splitlines() if line.endswith("?")]
+    assert len(asked) > 1
+    assert len(asked) == len({line.split(maxsplit=1)[1] for line in asked})
