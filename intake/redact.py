@@ -1,7 +1,7 @@
 """Personal data in a message: where it is, and the text with it blanked.
 
-Finds e-mail addresses, telephone numbers, postal addresses, order numbers, and names in the salutation and the
-sign-off. It errs on the side of blanking too much for numbers, and too little for names: a name that looks like a
+Finds e-mail addresses, telephone numbers, postal addresses, order numbers, and names in the salutation, the
+introduction and the sign-off. It errs on the side of blanking too much for numbers, and too little for names: a name that looks like a
 word of the complaint must not swallow the complaint.
 """
 
@@ -15,7 +15,7 @@ BLANK = "█"
 class PrivateSpan(NamedTuple):
     """A span of personal data, half-open, in code points of the message.
 
-    `kind` is email, phone, address, order, name (in a salutation or after a closing formula) or signed (a last line
+    `kind` is email, phone, address, order, name (in a salutation, an introduction or after a closing formula) or signed (a last line
     that is nothing but a name).
     """
 
@@ -59,10 +59,18 @@ _SALUTATION = re.compile(
 _CLOSING = re.compile(
     rf"""(?:\n|[.!?,][ ]?)[ \t]*
     (?:(?:[Ww]ith[ ])?(?:[Mm]any[ ]|[Kk]ind[ ]|[Bb]est[ ]|[Ww]arm[ ])?
-       (?:[Tt]hanks|[Tt]hank[ ]you|[Rr]egards|[Cc]heers|[Ww]ishes)
+       (?:[Tt]hanks|[Tt]hank[ ]you|[Rr]egards|[Gg]reetings|[Cc]heers|[Ww]ishes)
     |[Bb]est|[Yy]ours(?:[ ]sincerely|[ ]faithfully|[ ]truly)?|[Ss]incerely|[Ll]ove)
     (?:[ ]again|[ ]in[ ]advance|[ ]so[ ]much)?[,.!]?\s{{1,4}}
     {_NO_NAME}(?P<private>{_NAMES})(?=[.!]?\s*(?:\n|\Z))""",
+    re.VERBOSE,
+)
+_INTRODUCTION = re.compile(
+    rf"""\b(?:[Mm]y[ ]name(?:['’]s|[ ]is)(?:[ ]called)?[ ](?!(?:on|in|down|not|already|still|there|at)\b)
+          (?P<private>\w[\w'’-]{{1,20}}(?:[ ]{_NAME}){{0,2}})
+    |[Aa]sk[ ]for[ ]{_NO_NAME}(?P<asked>{_NAMES})
+    |(?:[Hh]i|[Hh]ello|[Hh]ey|[Mm]orning|[Ee]vening|[Aa]fternoon)(?:[ ](?:all|there))?,?[ ]
+          (?!Nothing\b|Same\b|Problem\b){_NO_NAME}(?P<here>{_NAMES})[ ](?:here|speaking)\b)""",
     re.VERBOSE,
 )
 _LAST_LINE = re.compile(rf"[.!?)x]\s*\n[ \t]*[-–]?[ ]?{_NO_NAME}(?P<private>{_NAMES})\.?\s*\Z")
@@ -76,6 +84,7 @@ _KINDS = (
     ("phone", _PHONE),
     ("name", _SALUTATION),
     ("name", _CLOSING),
+    ("name", _INTRODUCTION),
     ("signed", _LAST_LINE),
 )
 _FEWEST_DIGITS = 9  # of a telephone number with its area code; shorter groups are ratings and codes
@@ -113,7 +122,7 @@ def _fill(text: str, spans: Sequence[PrivateSpan], filling: str) -> str:
 
 def _candidates(text: str) -> Iterator[PrivateSpan]:
     for kind, pattern in _KINDS:
-        group = "private" if "private" in pattern.groupindex else 0
         for match in pattern.finditer(text):
+            group = match.lastgroup or 0
             if kind != "phone" or sum(map(str.isdigit, match[0])) >= _FEWEST_DIGITS:
                 yield PrivateSpan(*match.span(group), kind)
