@@ -1,8 +1,8 @@
 """Personal data in a message: where it is, and the text with it blanked.
 
 Finds e-mail addresses, telephone numbers, postal addresses, order numbers, and names in the salutation, the
-introduction and the sign-off. It errs on the side of blanking too much for numbers, and too little for names: a name that looks like a
-word of the complaint must not swallow the complaint.
+introduction and the sign-off. It errs on the side of blanking too much for numbers, and too little for names: a name
+that looks like a word of the complaint must not swallow the complaint.
 """
 
 import re
@@ -15,8 +15,8 @@ BLANK = "█"
 class PrivateSpan(NamedTuple):
     """A span of personal data, half-open, in code points of the message.
 
-    `kind` is email, phone, address, order, name (in a salutation, an introduction or after a closing formula) or signed (a last line
-    that is nothing but a name).
+    `kind` is email, phone, address, order, name (in a salutation, an introduction or after a closing formula) or signed
+    (a last line that is nothing but a name).
     """
 
     start: int
