@@ -7,7 +7,7 @@ each other ("it don't do nothing"), questions as hypothesis, and answers ("Smoke
 Needs the clauses and the mentions. Sets `doc._.mentions` to what is left, and `doc._.edges`.
 """
 
-from collections.abc import Iterator, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -16,6 +16,7 @@ from spacy.tokens import Doc, Span, Token
 
 from intake import grammar
 from intake.clauses import is_deed
+from intake.discourse import asides, is_discourse
 from intake.fronted import fronted
 from intake.mentions import Mention
 from intake.reading import Edge
@@ -28,7 +29,8 @@ if TYPE_CHECKING:
 
 _BYSTANDER = "bystander"
 _STRANGER = "stranger"
-DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, _STRANGER])
+_ASIDE = "aside"
+DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, _STRANGER, _ASIDE])
 _CUTTING = frozenset(["terminate", "correction"])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
@@ -59,6 +61,8 @@ class Modifier(NamedTuple):
         """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
         if self.category == "other" and self.start <= mention.start and mention.end <= self.end:
             return True  # "my daughter's laptop is fine" names a laptop, but not this one
+        if self.category == "hypothetical" and self.start < mention.start == self.end - 1 < self.reach[0]:
+            return True  # "when you clean inside": the cue ends with what it tells of
         if mention.literal & self.core:
             return False
         if mention.start <= self.start and self.end <= mention.end:
@@ -86,7 +90,7 @@ class Scope:
         for mention in doc._.mentions:
             by_start.setdefault(mention.start, []).append(mention)
         subject = self._subject(doc)
-        elsewhere = list(self._strangers(doc)) if by_start else []
+        elsewhere = [*self._strangers(doc), *self._asides(doc, by_start)] if by_start else []
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = [*elsewhere, *self._modifiers(sentence, subject)] if here else []
@@ -125,6 +129,16 @@ class Scope:
         for start, end, last in strangers(doc, self._machines, lexicon.strangers, lexicon.kin):
             yield Modifier(_STRANGER, start, end, (start, last))
 
+    def _asides(self, doc: Doc, by_start: Mapping[int, list[Mention]]) -> Iterator[Modifier]:
+        found = [hit for sentence in doc.sents for hit in self._cues(sentence) if is_discourse(hit[0])]
+        hits = sorted(_longest_first(found), key=lambda hit: hit[1])
+        told = {start for start, mentions in by_start.items() if any(m.finding in self._signs for m in mentions)}
+        for start, end, first, last in asides(doc, hits, told):
+            yield Modifier(_ASIDE, start, end, (first, last))
+
+    def _cues(self, sentence: Span) -> "list[tuple[Cue, int, int]]":
+        return [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
+
     def _subject(self, doc: Doc) -> int | None:
         """The machine named first, where the writer names none as the own: the one to mend, whosever it is.
 
@@ -139,7 +153,7 @@ class Scope:
     def _modifiers(self, sentence: Span, subject: int | None) -> list[Modifier]:
         """All modifiers of a sentence with their reach, in its order; none from the words that name the subject."""
         doc = sentence.doc
-        hits = [(pattern.owner, match.start, match.end) for pattern, match in self.lexicon.cues.find(sentence)]
+        hits = [hit for hit in self._cues(sentence) if not is_discourse(hit[0])]
         if subject is not None:
             hits = [hit for hit in hits if hit[0].category != "other" or not hit[1] <= subject < hit[2]]
         answered = list(replies(sentence))
@@ -207,6 +221,7 @@ def _reaches(
         cuts = [cut for cut in cuts if doc[cut[0]].text not in grammar.TIMES]
     if cue.reach == "sentence":
         first, last = sentence.start, sentence.end
+        cuts = [] if cue.direction == "both" else cuts
     else:
         first, _ = doc._.clauses[doc._.clause_of[start]]
         _, last = doc._.clauses[doc._.clause_of[end - 1]]

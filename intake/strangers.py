@@ -17,6 +17,7 @@ _THEIRS = frozenset(["his", "her", "their"])
 _OWNING = frozenset(["has", "had", "have", "owns", "owned"])
 _POSSESSIVES = frozenset(["'s", "'", "’"])
 _GOES_ON = frozenset(["it", "they", "he", "she", "his", "her", "its", "their", "there", "then"])
+_OF = frozenset(["from", "of", "on", "in", "at", "out", "inside"])
 _NEAR = 3  # words from an owner to the machine, at most: "my friend's | old gaming | computer"
 
 
@@ -25,13 +26,25 @@ def strangers(doc: Doc, machines: Set[str], people: Set[str], kin: Set[str]) -> 
 
     It goes on to the end of the sentence, and over sentences that go on by pronoun, until an own machine is named.
     """
-    own = [token.i for token in doc if token.text in _MINE or (token.lemma_ in machines and _is_my(doc, token.i))]
+    own = [
+        said_of(doc, token.i)
+        for token in doc
+        if token.text in _MINE or (token.lemma_ in machines and _is_my(doc, token.i))
+    ]
     if not own:
         return
     for token in doc:
         start = _owner(doc, token, people, kin) if token.lemma_ in machines else None
         if start is not None:
             yield start, token.i + 1, min([place for place in own if place > token.i] + [_end(doc, token)])
+
+
+def said_of(doc: Doc, machine: int) -> int:
+    """Where the words begin that tell of the machine named at `machine`: with it, or "a smell from mine" before it."""
+    before = machine - 2 if machine > 1 and doc[machine - 1].text in _MY else machine - 1
+    if before >= 0 and doc[before].text in _OF:
+        return int(doc._.clauses[doc._.clause_of[machine]][0])
+    return machine
 
 
 def _is_my(doc: Doc, at: int) -> bool:

@@ -35,12 +35,25 @@ class Cue(Record):
     """Words that change how a mention is to be taken, after NegEx and ConText.
 
     `direction` is where the cue reaches; `reach` how far: to the end of the list, of the clause, of the sentence.
-    A `pseudo` cue swallows its words, a `terminate` cue cuts the reach of others.
+    A `pseudo` cue swallows its words, a `terminate` cue cuts the reach of others. A cue of reach `onward` changes what
+    the message is about until `own`, `return` or, after what is settled, `lately` comes back to the machine to mend.
     """
 
     category: Literal[
-        "negated", "hedged", "past", "hypothetical", "other", "generic", "refuted", "pseudo", "terminate", "correction"
+        "negated",
+        "hedged",
+        "past",
+        "hypothetical",
+        "other",
+        "generic",
+        "refuted",
+        "pseudo",
+        "terminate",
+        "correction",
+        "own",
+        "return",
+        "lately",
     ]
     direction: Literal["forward", "backward", "both"] = "forward"
-    reach: Literal["list", "clause", "sentence"] = "clause"
+    reach: Literal["list", "clause", "sentence", "onward"] = "clause"
     say: Annotated[tuple[str, ...], Field(min_length=1)]
