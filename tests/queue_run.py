@@ -4,14 +4,15 @@ Samples messages of the development half, changes each a little (a word left out
 and runs the queue twice: straight through, and killed half-way and resumed. Prints messages a second, the peak of the
 resident memory at a quarter of the queue and at its end, for the program and for each worker, and whether both runs
 wrote the same bytes. Then a shorter queue by one process and by the workers, one after the other, for the ratio of the
-two; where other work is on the machine that says little, so the load of the last minute stands beside it.
-Reads /proc, so it needs Linux.
+two; where other work is on the machine that says little, so the load of the last minute stands beside it,
+and the ratio that the processor seconds of both would allow. Reads /proc, so it needs Linux.
 """
 
 import argparse
 import json
 import os
 import random
+import resource
 import signal
 import subprocess
 import sys
@@ -21,7 +22,7 @@ from pathlib import Path
 
 from tests.corpus import letters
 
-RATIO_MESSAGES = 1_000  # long enough that to start the workers is a small part of it
+RATIO_MESSAGES = 3_000  # long enough that to start the workers is a small part of it
 GREETINGS = ("", "Hi,\n", "Hello there,\n", "Good morning.\n")
 
 
@@ -85,17 +86,25 @@ def _peak(pid: int) -> int:
 
 def _gain(folder: Path, count: int, workers: int, seed: int) -> str:
     """Give in a row how much sooner the workers are done with a queue than one process alone."""
-    queue, seconds = folder / "short.jsonl", {}
+    queue, seconds, busy = folder / "short.jsonl", {}, {}
     write_queue(queue, count, seed)
     load = os.getloadavg()[0]
     for crew in (1, workers):
-        begun = time.monotonic()
+        begun, worked = time.monotonic(), _worked()
         Run(queue, folder / f"by-{crew}.jsonl", crew).process.wait()
-        seconds[crew] = time.monotonic() - begun
+        seconds[crew], busy[crew] = time.monotonic() - begun, _worked() - worked
     return (
         f"{count} messages: {seconds[1]:.1f} s by one process, {seconds[workers]:.1f} s by {workers} workers,"
-        f" ratio {seconds[1] / seconds[workers]:.2f}, starting included; load before {load:.1f}"
+        f" ratio {seconds[1] / seconds[workers]:.2f}, starting included; load before {load:.1f}\n"
+        f"processor seconds {busy[1]:.1f} and {busy[workers]:.1f}:"
+        f" at most {workers * busy[1] / busy[workers]:.2f} with a core for each"
     )
+
+
+def _worked() -> float:
+    """Give the processor seconds of all processes that were started here and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 _counted: dict[Path, tuple[int, int]] = {}
