@@ -22,6 +22,8 @@ _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
 _RESTRICTING = frozenset(["just", "only", "instead"])
 _INDEFINITE = frozenset(["a", "an", "any"])
+_DENY_ITEMS = frozenset(["no", "neither", "without"])
+_ITEM = 3  # words: the item before "or", with the word that denies it
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
 _SUBJECTS = grammar.PRONOUNS | grammar.DETERMINERS | {"mine", "ours"}
 _PREDICATES = frozenset(map(stem, grammar.PREDICATES))
@@ -100,6 +102,8 @@ def _joins_statement(doc: Doc, at: int) -> bool:
     if _is_subject(doc, after):
         _close(doc, at, if_subject_at=after)
         return True
+    if doc[at].text in ("or", "nor") and any(token.text in _DENY_ITEMS for token in doc[max(at - _ITEM, 0) : at]):
+        return False  # "no steam or smoke came out"
     if doc[at].text == "," and _next_text(doc, at) in _RESTRICTING:
         return True  # "no lights, just a beep", "never loads, just restarts"
     chunk = _chunk(doc, after)
@@ -168,7 +172,9 @@ def _asks(doc: Doc, start: int, end: int) -> bool:
     "Why does it beep?" takes the beeping for granted, and "it just beeps, right?" states it.
     """
     words = [
-        token for token in doc[start:end] if token.tag_ != "END" and token.text not in (",", "and", "or", "so", "but")
+        token
+        for token in doc[start:end]
+        if (token.tag_ != "END" or token.text in grammar.PRONOUNS) and token.text not in (",", "and", "or", "so", "but")
     ]
     if len(words) < 2:
         return False

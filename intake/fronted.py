@@ -14,7 +14,11 @@ _SUBJECTS = frozenset(["i", "we", "it", "there", "he", "she", "they", "you"])
 _LONGEST = 4  # words of the thing, and of what is put in after it: "smoke, thank goodness, there was none"
 _BEFORE = grammar.COORDINATORS | grammar.CONTRASTS | frozenset([",", "of"])
 _NO_THING = grammar.AUXILIARIES | grammar.PRONOUNS | grammar.SUBORDINATORS | grammar.NEGATIVE | grammar.QUESTION_WORDS
-_TAIL = grammar.PERCEIVE | grammar.FILLERS | frozenset(["say", "there", "come", "came", "trace", "hint", "i", "that"])
+_TAIL = (
+    grammar.PERCEIVE
+    | grammar.FILLERS
+    | frozenset(["say", "there", "come", "came", "trace", "hint", "i", "that", "any more", "longer", "yet", "anywhere"])
+)
 
 
 def fronted(sentence: Span) -> Iterator[tuple[int, int, int]]:

@@ -67,3 +67,9 @@ def test_only_the_cues_of_discourse_are_kept_from_the_clause():
     """Every marker, and every cue of reach `onward`."""
     cues = shipped_base().cues
     assert {cue.category for cue in cues if is_discourse(cue) and cue.reach != "onward"} == MARKERS
+
+
+def test_what_might_of_happened_is_hedged():
+    """As "might have" is."""
+    (found,) = read_complaint("I might of knocked it over.", shipped_base()).findings
+    assert (found.id, found.certainty) == ("dropped", "hedged")
