@@ -1,6 +1,6 @@
 """How a trial ended: "swapped the lead, no change" gives `lead-swapped` the detail "no change".
 
-The outcome is looked for after the trial, in the same sentence or the next; else before it in the same sentence ("no
+The outcome is looked for from the trial on, in the same sentence or the next; else before it in the same sentence ("no
 change with another lead"). What to look for are the concepts `outcome-...` of the base; the detail is the rest of the
 concept's name in words, so that a rule can ask for it. Needs the scope. Changes `doc._.mentions`.
 """
@@ -10,7 +10,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from spacy.language import Language
-from spacy.tokens import Doc, Span
+from spacy.tokens import Doc, Span, Token
 
 from intake import grammar
 from intake.mentions import Mention
@@ -43,7 +43,7 @@ class Outcomes:
 
     def _outcome(self, trial: Mention, trials: list[Mention], sentences: list[Span], number: int) -> str | None:
         same = self._told(sentences[number])
-        after = [told for told in same if told[0] >= trial.end]
+        after = [told for told in same if told[0] >= trial.start]  # "another lead made no difference" tells both
         if after:
             return after[0][1]
         before = [told for told in same if told[0] < trial.start]
@@ -68,14 +68,18 @@ class Outcomes:
             if reply.denied and any(reply.start <= start < reply.end for start, _, _ in hits):
                 hits = [hit for hit in hits if hit[0] >= reply.last] + [(reply.start, reply.last, _NO_CHANGE)]
         words = [token for token in sentence if token.tag_ == "WORD"]
-        if len(words) == 1 and words[0].text in grammar.DENIALS:
-            hits = [(words[0].i, words[0].i + 1, _NO_CHANGE)]  # "Nope."
+        if words and words[-1].text in grammar.DENIALS and (len(words) == 1 or _stands_alone(words[-1])):
+            hits.append((words[-1].i, words[-1].i + 1, _NO_CHANGE))  # "Nope.", "pressed the memory home, nothing"
         hits.sort(key=lambda hit: (hit[0] - hit[1], hit[0], hit[2]))
         kept: list[tuple[int, int, str]] = []
         for hit in hits:
             if all(hit[1] <= other[0] or other[1] <= hit[0] for other in kept):
                 kept.append(hit)
         return sorted((start, owner.removeprefix("outcome-").replace("-", " ")) for start, _, owner in kept)
+
+
+def _stands_alone(word: Token) -> bool:
+    return word.nbor(-1).text == "," or word.nbor(-1).text in grammar.DASHES
 
 
 @Language.factory("outcomes", default_config={"lexicon": ""})

@@ -167,9 +167,10 @@ class Compiler:
                 yield from self._parsed(text, number, f"cue of category {cue.category!r}")
 
     def _outcomes(self) -> Iterator[Pattern[str]]:
-        for name in self._concepts:
+        for name, concept in self._concepts.items():
             if name.startswith(OUTCOME):
-                yield from self._parsed(f"{{{name}}}", name, f"concept {name!r}")
+                for text in (f"{{{name}}}", *concept.patterns):
+                    yield from self._parsed(text, name, f"concept {name!r}")
 
     def _parsed(self, text: str, owner: Any, place: str) -> Iterator[Pattern[Any]]:
         try:

@@ -72,7 +72,7 @@ def _without_swallowed(mentions: list[Mention], findings: Mapping[str, Finding])
             finding = findings.get(mention.finding)
             yields_to = finding.yields_to if finding else ()
             if not any(
-                (_swallows(other, mention, place < number) and not _names_kind(mention, other, findings))
+                (_swallows(other, mention, place < number) and not _is_told_beside(mention, other, findings))
                 or (other.finding in yields_to and _within(mention, other))
                 for place, other in rivals
             ):
@@ -80,10 +80,15 @@ def _without_swallowed(mentions: list[Mention], findings: Mapping[str, Finding])
     return kept
 
 
-def _names_kind(mention: Mention, other: Mention, findings: Mapping[str, Finding]) -> bool:
-    """Tell whether a word for a kind of machine stands in a sign of it: "the laptop gets hot" is a laptop as well."""
+def _is_told_beside(mention: Mention, other: Mention, findings: Mapping[str, Finding]) -> bool:
+    """Tell whether a mention counts beside one that has all of its words.
+
+    A word for a kind of machine does in a sign of it: "the laptop gets hot" is a laptop as well. So does a sign that
+    ends a trial: "another outlet, still dead".
+    """
     kinds = [findings[name].kind for name in (mention.finding, other.finding) if name in findings]
-    return kinds == ["machine", "sign"] and len(mention.literal) == 1
+    ends = mention.end == other.end and mention.start > other.start
+    return (kinds == ["machine", "sign"] and len(mention.literal) == 1) or (kinds == ["sign", "trial"] and ends)
 
 
 def _clusters(mentions: list[Mention]) -> Iterator[list[Mention]]:

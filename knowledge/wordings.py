@@ -8,11 +8,16 @@ from knowledge.record import Id, Record
 
 
 class Concept(Record):
-    """A set of words and phrases that mean one thing to the reader; `part` says which part of the machine it names."""
+    """A set of words and phrases that mean one thing to the reader; `part` says which part of the machine it names.
+
+    `patterns`, of an outcome only, mean the same but hide no word of theirs: "still freezes" is "no change" after a
+    trial, and a finding all the same.
+    """
 
     id: Id
     words: Annotated[tuple[str, ...], Field(min_length=1)]
     part: Id | None = None
+    patterns: tuple[str, ...] = ()
 
 
 class Wording(Record):
