@@ -1,0 +1,31 @@
+"""How the shipped base reads the end of a trial; the sentences are invented and the readings ours, no source."""
+
+import pytest
+
+from intake import read_complaint
+from knowledge import shipped_base
+
+
+@pytest.mark.parametrize(
+    ("message", "trial", "outcome"),
+    [
+        ("A different mains lead made no difference.", "lead-swapped", "no change"),
+        ("I removed and reinserted the memory modules, nothing.", "memory-reseated", "no change"),
+        ("I replaced the ram, still crashing.", "memory-swapped", "no change"),
+        ("XMP disabled, same crashes.", "stock-tried", "no change"),
+        ("With a different psu it boots.", "supply-swapped", "cured"),
+        ("With his supply it works for ten minutes, then it dies.", "supply-swapped", "for a while"),
+        ("I swapped the kettle lead. Nothing was ever spilled on it.", "lead-swapped", None),
+    ],
+)
+def test_a_trial_has_its_outcome(message, trial, outcome):
+    """Told in the trial's own words, at its end, or for a while only; what is told beside it is none."""
+    details = {found.id: found.detail for found in read_complaint(message, shipped_base()).findings}
+    assert trial in details
+    assert details[trial] == outcome
+
+
+def test_the_sign_that_ends_a_trial_counts_beside_it():
+    """The trial has all the words of the sign, and both are told."""
+    found = {item.id for item in read_complaint("Tried another outlet, still dead.", shipped_base()).findings}
+    assert {"other-outlet-tried", "dead"} <= found
