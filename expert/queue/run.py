@@ -4,6 +4,7 @@ Only a few chunks are under way at a time, so the memory does not grow with the 
 with it: what it held is done again, each chunk alone, and only the complaint that kills a worker twice is given up.
 """
 
+import gc
 import os
 import pickle
 import signal
@@ -26,6 +27,8 @@ AHEAD = 3  # chunks under way for each worker: one in its hands, the others so t
 TRIES = 2
 # Without one answer between: three neighbours in a chunk that kill their workers come to nine.
 MOST_DEATHS = 12
+# A base stays for good: a worker that looks through it for garbage, again and again, works a tenth longer.
+OBJECTS = 500_000
 
 Answered = tuple[Complaint, Answer]
 Work = Callable[[Sequence[Complaint], KnowledgeBase], list[Answer]]
@@ -136,6 +139,8 @@ def _begin(base: bytes) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_leave_with_parent, daemon=True).start()
     _held[:] = [pickle.loads(base)]
+    gc.freeze()
+    gc.set_threshold(OBJECTS)
 
 
 def _leave_with_parent() -> None:
