@@ -164,7 +164,7 @@ def test_ctrl_c_while_loading_ends_without_a_word(folder, module):
         else:
             raise AssertionError(f"{module} was not loaded")
         out, rest = process.communicate(timeout=30)
-    assert process.returncode == 130
+    assert process.returncode == 130, rest
     assert [line for line in (*said, *rest.splitlines()) if not line.startswith("import time:")] == []
     assert "Traceback" not in out
 
