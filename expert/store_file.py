@@ -99,7 +99,7 @@ def open_file(path: Path) -> tuple[sqlite3.Connection, bool]:
 def connect(path: Path, mode: str) -> sqlite3.Connection:
     """Connect to an existing file, `rw` or `ro`, with every statement a transaction of its own unless one is begun."""
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode={mode}", BUSY_SECONDS, uri=True, isolation_level=None
+        f"{path.absolute().as_uri()}?mode={mode}", timeout=BUSY_SECONDS, uri=True, isolation_level=None
     )
     for pragma in ("synchronous = EXTRA", "secure_delete = ON", "temp_store = MEMORY", "foreign_keys = ON"):
         connection.execute(f"PRAGMA {pragma}")

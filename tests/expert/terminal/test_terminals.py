@@ -169,6 +169,17 @@ def test_ctrl_c_while_loading_ends_without_a_word(folder, module):
     assert "Traceback" not in out
 
 
+def test_an_interrupt_within_a_class_being_made_ends_with_its_code(tmp_path):
+    """Dataclasses are made by `exec`; CPython marks what is interrupted in it, and ends `python -m` by the signal."""
+    (tmp_path / "within.py").write_text(
+        "import sys\nfrom expert import cli, command_line\nsys.argv = ['ohmbudsman']\n"
+        "command_line.run = lambda arguments: exec('raise KeyboardInterrupt')\nsys.exit(cli.main())\n"
+    )
+    env = {"PYTHONPATH": f"{tmp_path}:{CODE}"}
+    ended = subprocess.run([sys.executable, "-m", "within"], env=env, capture_output=True, text=True, check=False)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "")
+
+
 def test_an_interrupt_that_became_another_error_ends_without_a_word(monkeypatch, capsys):
     """Libraries in C may turn it into an error of their own; one that came without an interrupt is not hidden."""
 
