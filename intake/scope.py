@@ -98,7 +98,8 @@ class Scope:
             for mention in here:
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
-                covering = [modifier for modifier in modifiers if self._counts(doc, modifier, mention, spent)]
+                counting = [each for each in modifiers if self._counts(doc, each, mention, spent)]
+                covering = [each for each in counting if not self._is_afterthought(doc, each, mention, here)]
                 edges += [_edge(doc, modifier, mention) for modifier in covering]
                 settled = _settle(doc, mention, covering, here)
                 kept += [settled] if settled else []
@@ -120,6 +121,20 @@ class Scope:
             at_machine = any(self._is_machine(token) for token in doc[slice(*modifier.reach)])
             return mention.finding in self._dangers and not at_machine and modifier.covers(mention)
         return modifier.covers(mention)
+
+    def _is_afterthought(self, doc: Doc, modifier: Modifier, mention: Mention, here: Sequence[Mention]) -> bool:
+        """Tell whether a danger only follows in a list that denies something else: "no fans, burning smell".
+
+        Whoever leaves out the "and" may leave out the other "no" or not mean one, so it is raised; "no fans, smoke or
+        smell" denies all three, and so does "no smell, smoke".
+        """
+        if modifier.category != "negated" or mention.finding not in self._dangers or mention.start < modifier.end:
+            return False
+        if any(token.text in ("or", "nor") for token in doc[modifier.end : modifier.reach[1]]):
+            return False
+        if any(other.finding in self._dangers and modifier.end <= other.start < mention.start for other in here):
+            return False
+        return any(token.text == "," for token in doc[modifier.end : mention.start])
 
     def _is_machine(self, token: Token) -> bool:
         return token.lemma_ in self.lexicon.parts or token.text in _IT
