@@ -57,6 +57,7 @@ class Expert:
         belief = believe(firings, base, doubts_of_case(case))
         held = claims | belief.roots.keys()
         risks, locks = restrictions(hazards, firings)
+        tempting = _tempting(base, risks)
         reached, fails_at = stage(firings, self.base)
         return Assessment(
             claims=claims,
@@ -69,7 +70,7 @@ class Expert:
             questions=tuple(
                 plan
                 for plan in rank_questions(base, belief, held, firings, case.asked)
-                if plan.id not in _tempting(base, risks)
+                if plan.id not in tempting
             ),
         )
 

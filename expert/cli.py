@@ -34,9 +34,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
         return run(arguments)
     except KeyboardInterrupt:
-        # CPython takes an interrupt within `exec`, by which dataclasses are made, for one that nobody caught, and would
-        # die of it at the end of `python -m`; another text that is run makes it forget.
-        exec("")
         return INTERRUPTED
     except Exception:
         if came:
