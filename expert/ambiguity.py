@@ -15,7 +15,7 @@ from expert.belief import Belief
 from expert.evidence import clip
 from expert.facts import Claim
 from expert.outlook import Outlook
-from expert.planner import SLACK, CheckPlan, is_open, locked_by, missing, plan_check
+from expert.planner import SLACK, CheckPlan, locked_by, missing, open_checks, plan_check
 from expert.repair_cost import information, split
 from knowledge.models import Check, KnowledgeBase
 
@@ -80,8 +80,8 @@ def find_ambiguity(
     outlook = Outlook(base, belief, held)
     beyond = [
         check
-        for check in base.checks
-        if is_open(check, held) and missing(check, have) and not locked_by(check, base, risks or {}, locks or {})
+        for check in open_checks(base, held)
+        if missing(check, have) and not locked_by(check, base, risks or {}, locks or {})
     ]
     groups = [
         Group(

@@ -68,9 +68,7 @@ class Expert:
             belief=belief,
             checks=rank_checks(base, belief, held, case.have, risks, locks),
             questions=tuple(
-                plan
-                for plan in rank_questions(base, belief, held, firings, case.asked)
-                if plan.id not in tempting
+                plan for plan in rank_questions(base, belief, held, firings, case.asked) if plan.id not in tempting
             ),
         )
 

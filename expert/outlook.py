@@ -60,8 +60,10 @@ class Outlook:
         """Give P(fact | cause) for each cause: the reference rate times the ratio that the fact would bring."""
         reference = clip(reference, limits)
         row = [reference] * len(self._places)
+        least, most = limits
         for cause, shift in self._shifts(after).items():
-            row[self._places[cause]] = clip(reference * 10.0**shift, limits)
+            likely = reference * 10.0**shift
+            row[self._places[cause]] = least if likely < least else min(likely, most)
         return row
 
     def _shifts(self, after: Forecasted) -> dict[str, float]:

@@ -10,10 +10,12 @@ telling them apart changes no repair. Risk is not priced: what a hazard locks is
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from expert.belief import Belief
 from expert.evidence import LIKELIHOODS, Forecasted
 from expert.facts import Claim, claim_of, outcome_of
+from expert.identity import ByIdentity
 from expert.lookahead import Ahead
 from expert.outlook import Outlook
 from expert.outlook import Prediction as Prediction
@@ -80,7 +82,7 @@ def rank_checks(
     the cause, since another check may build on that. Ties by place.
     """
     outlook = Outlook(base, belief, held)
-    offered = [check for check in base.checks if is_open(check, held) and not missing(check, have)]
+    offered = [check for check in open_checks(base, held) if not missing(check, have)]
     ahead = outlook.look_ahead([outcome_rows(check, outlook) for check in offered])
     plans = [
         _plan(check, outlook, step, locked_by(check, base, risks or {}, locks or {}))
@@ -237,10 +239,10 @@ def _order(plan: QuestionPlan, question: Question, wanted: Collection[str], outl
     return (first, -round(plan.saves / question.minutes, 9), -round(plan.bits / question.minutes, 9))
 
 
-def _allows(step: Check | Question, held: Collection[Claim]) -> bool:
-    """Tell whether the conditions of a check or a question hold, and none of its exceptions."""
-    return all(claim in held for condition in step.when for claim in claim_of(condition)) and not any(
-        claim_of(condition)[-1] in held for condition in step.unless
+def _allows(question: Question, held: Collection[Claim]) -> bool:
+    """Tell whether the conditions of a question hold, and none of its exceptions."""
+    return all(claim in held for condition in question.when for claim in claim_of(condition)) and not any(
+        claim_of(condition)[-1] in held for condition in question.unless
     )
 
 
@@ -249,11 +251,26 @@ def cost_of(check: Check, setups: Collection[str]) -> float:
     return check.minutes + WAITING * check.wait + SETUP_MINUTES * len(set(check.setup).difference(setups))
 
 
-def is_open(check: Check, held: Collection[Claim]) -> bool:
-    """Tell whether a check fits the case and is not done yet; one whose finding is known already is settled."""
-    settled = any(Claim("finding", f, state) in held for f in check.settled_by for state in ("present", "absent"))
-    done = any(outcome_of(check.id, outcome.id) in held for outcome in check.outcomes)
-    return not settled and not done and _allows(check, held)
+def open_checks(base: KnowledgeBase, held: Collection[Claim]) -> list[Check]:
+    """Give the checks that fit the case and are not done yet; one whose finding is known already is settled."""
+    return [
+        check
+        for check, needs, closing in _openings(ByIdentity(base))
+        if closing.isdisjoint(held) and all(claim in held for claim in needs)
+    ]
+
+
+@lru_cache(maxsize=4)
+def _openings(key: ByIdentity) -> tuple[tuple[Check, tuple[Claim, ...], frozenset[Claim]], ...]:
+    """Give each check with the facts that it needs and those any of which closes it, gathered once for a base."""
+    found = []
+    for check in key.base.checks:
+        done = [outcome_of(check.id, outcome.id) for outcome in check.outcomes]
+        settled = [Claim("finding", f, state) for f in check.settled_by for state in ("present", "absent")]
+        needs = tuple(claim for condition in check.when for claim in claim_of(condition))
+        unless = [claim_of(condition)[-1] for condition in check.unless]
+        found.append((check, needs, frozenset((*done, *settled, *unless))))
+    return tuple(found)
 
 
 def missing(check: Check, have: Collection[str]) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from expert.engine import Engine
 from expert.evidence import clip
 from expert.facts import Claim, claims_in, outcome_of
 from expert.outlook import Outlook
-from expert.planner import ANSWERS, is_open, locked_by, missing, rank_checks, rank_questions
+from expert.planner import ANSWERS, locked_by, missing, open_checks, rank_checks, rank_questions
 from expert.repair_cost import normalised
 from knowledge.models import Check, KnowledgeBase
 
@@ -78,8 +78,8 @@ class Bench:
         risks, locks = restrictions(hazards, firings)
         allowed = tuple(
             check
-            for check in self.base.checks
-            if is_open(check, held) and not missing(check, self.have) and not locked_by(check, self.base, risks, locks)
+            for check in open_checks(self.base, held)
+            if not missing(check, self.have) and not locked_by(check, self.base, risks, locks)
         )
         done = {claim.id for claim in facts if claim.kind == "outcome"}
         setups = frozenset(s for check in self.base.checks if check.id in done for s in check.setup)
