@@ -36,12 +36,18 @@ class Outcomes:
         sentences = list(doc.sents)
         starts = [sentence.start for sentence in sentences]
         ended = {
-            trial: self._outcome(trial, trials, sentences, bisect_right(starts, trial.start) - 1) for trial in trials
+            trial: self._outcome(doc, trial, trials, sentences, bisect_right(starts, trial.start) - 1)
+            for trial in trials
         }
         doc._.mentions = [replace(mention, detail=ended.get(mention, mention.detail)) for mention in doc._.mentions]
         return doc
 
-    def _outcome(self, trial: Mention, trials: list[Mention], sentences: list[Span], number: int) -> str | None:
+    def _dangers(self, doc: Doc) -> list[Mention]:
+        return [mention for mention in doc._.mentions if self.lexicon.findings[mention.finding].kind == "danger"]
+
+    def _outcome(
+        self, doc: Doc, trial: Mention, trials: list[Mention], sentences: list[Span], number: int
+    ) -> str | None:
         same = self._told(sentences[number])
         after = [told for told in same if told[0] >= trial.start]  # "another lead made no difference" tells both
         if after:
@@ -53,7 +59,8 @@ class Outcomes:
             return before[-1][1]
         for told in self._told(sentences[number + 1]) if number + 1 < len(sentences) else []:
             start = sentences[number + 1].start
-            return None if any(start <= other.start < told[0] for other in trials) else told[1]
+            other_things = (*trials, *self._dangers(doc))  # "there was a smell, but it is gone now" tells of the smell
+            return None if any(start <= other.start < told[0] for other in other_things) else told[1]
         return None
 
     def _told(self, sentence: Span) -> list[tuple[int, str]]:
@@ -79,7 +86,7 @@ class Outcomes:
 
 
 def _stands_alone(word: Token) -> bool:
-    return word.nbor(-1).text == "," or word.nbor(-1).text in grammar.DASHES
+    return word.nbor(-1).text in (",", ":") or word.nbor(-1).text in grammar.DASHES
 
 
 @Language.factory("outcomes", default_config={"lexicon": ""})

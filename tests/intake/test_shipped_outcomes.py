@@ -29,3 +29,12 @@ def test_the_sign_that_ends_a_trial_counts_beside_it():
     """The trial has all the words of the sign, and both are told."""
     found = {item.id for item in read_complaint("Tried another outlet, still dead.", shipped_base()).findings}
     assert {"other-outlet-tried", "dead"} <= found
+
+
+def test_what_is_said_of_a_danger_is_no_outcome_of_the_trial_before():
+    """A smell that is gone has not mended the machine; "nothing" after a colon is the outcome."""
+    text = "I tried a different socket: nothing. It smelled of burnt plastic but that's gone now. I tried another lead."
+    found = {finding.id: finding.detail for finding in read_complaint(text, shipped_base()).findings}
+    assert found["other-outlet-tried"] == "no change"
+    gone = read_complaint("I tried another lead. There was a smell, but it is gone now.", shipped_base())
+    assert {finding.id: finding.detail for finding in gone.findings}["lead-swapped"] is None
