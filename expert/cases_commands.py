@@ -55,6 +55,15 @@ def add_cases(commands: Any, parser_class: type[argparse.ArgumentParser]) -> Non
     reopen.add_argument("number", type=int, metavar="NUMBER")
     taking = topic("import", _import, "take in case files, each under a new number")
     taking.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    _add_files(topic)
+    learn = topic("learn", _learn, "what the closed cases taught; switch it on or off for new cases")
+    learn.add_argument("switch", nargs="?", choices=["on", "off"])
+    for parser in (show, close, reopen, taking):
+        add_folder_option(parser)
+
+
+def _add_files(topic: Callable[..., argparse.ArgumentParser]) -> None:
+    """Add the topics that write cases into files, or do away with them."""
     export = topic("export", _export, "write one case into a file of its own, with all personal data in it")
     export.add_argument("number", type=int, metavar="NUMBER")
     export.add_argument("file", metavar="FILE", help="a new file, best named *.case.json; - prints it")
@@ -67,10 +76,6 @@ def add_cases(commands: Any, parser_class: type[argparse.ArgumentParser]) -> Non
     recover = topic("recover", _recover, "save what can be read of a damaged store or case file; it stays as it is")
     recover.add_argument("file", type=Path, metavar="FILE")
     recover.add_argument("folder", type=Path, metavar="DIR", help="a new or empty folder, for one file a case")
-    learn = topic("learn", _learn, "what the closed cases taught; switch it on or off for new cases")
-    learn.add_argument("switch", nargs="?", choices=["on", "off"])
-    for parser in (show, close, reopen, taking):
-        add_folder_option(parser)
 
 
 def resolve_case(name: str, store: "Store | None" = None) -> "tuple[Stamped, ...]":
