@@ -170,6 +170,8 @@ def _one_sided_causes(base: KnowledgeBase) -> Iterator[Flaw]:
             yield Flaw("cause", cause.id, "cause-never-supported", "no rule supports or confirms it")
         if not effects[cause.id] & AGAINST:
             yield Flaw("cause", cause.id, "cause-never-weakened", "no rule weakens or excludes it")
+        if "exclude" not in effects[cause.id]:
+            yield Flaw("cause", cause.id, "cause-never-excluded", "no rule excludes it")
         if cause.id not in named:
             yield Flaw(
                 "cause", cause.id, "cause-without-check", "no outcome of a check is likelier or less likely with it"

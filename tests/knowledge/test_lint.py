@@ -29,6 +29,7 @@ BROKEN = {
     "finding-unused": (added(finding("idle")), "idle"),
     "cause-never-supported": (changed('support = "outlet", strength', 'weaken = "outlet", strength'), "outlet"),
     "cause-never-weakened": (changed('{ exclude = "outlet" }, ', ""), "outlet"),
+    "cause-never-excluded": (changed('{ exclude = "outlet" }, ', ""), "outlet"),
     "cause-without-check": (
         changed("likely = { outlet = 0.1 }", "").replace(
             "likely = { outlet = 0.9 }", 'gives = [{ reached = "mains" }]'
