@@ -22,6 +22,7 @@ _CLAUSE_MARKS = frozenset(";()[]{}|–—-…<>=•→") | {"..."}
 _LONGEST_SENTENCE = 40  # words; beyond this a sentence ends at the next clause, so that the work stays linear
 _RESTRICTING = frozenset(["just", "only", "instead"])
 _INDEFINITE = frozenset(["a", "an", "any"])
+_ADVERBIAL = frozenset(["by", "on", "of", "alone", "over"])  # after "all"
 _DENY_ITEMS = frozenset(["no", "neither", "without"])
 _ITEM = 3  # words: the item before "or", with the word that denies it
 _CHUNK = 5  # words: the longest item of a list that is looked at for being a statement of its own
@@ -158,7 +159,9 @@ def _close(doc: Doc, at: int, if_subject_at: int, unless: bool = False) -> None:
 def _is_subject(doc: Doc, at: int) -> bool:
     if at >= len(doc) or (doc[at].text == "nothing" and (at + 1 == len(doc) or doc[at + 1].tag_ == "END")):
         return False  # "pushed the button, nothing": the outcome, not a subject
-    first = doc[at].text.partition(" ")[0]
+    first, _, rest = doc[at].text.partition(" ")
+    if first == "all" and (rest or _next_text(doc, at)).partition(" ")[0] in _ADVERBIAL:
+        return False  # "it starts over, all by itself"
     return first in _SUBJECTS
 
 
