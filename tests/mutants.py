@@ -26,10 +26,11 @@ from tests.test_hazards import unmet
 
 ROOT = Path(__file__).parent.parent
 MODULES = {
-    "belief": ["test_belief.py", "test_belief_edges.py", "test_evidence.py"],
+    "belief": ["test_belief.py", "test_belief_edges.py", "test_belief_published.py", "test_evidence.py"],
     "elimination": ["test_elimination.py", "test_elimination_edges.py", "test_verdict.py"],
     "engine": ["test_engine.py", "test_agenda.py", "test_trace.py"],
     "matcher": ["test_matcher.py", "test_engine.py"],
+    "strata": ["test_strata.py", "test_engine.py"],
 }
 MOST_MEMORY = 3 * 2**30  # bytes
 LONGEST = 120  # seconds; a fault that loops for ever is noticed

@@ -115,6 +115,13 @@ def test_strong_evidence_both_ways_is_asked_about():
     assert "Known-good supply" in found.question
 
 
+def test_what_a_rule_only_takes_for_its_setting_is_not_asked_about():
+    """The good supply that changed nothing is in question; that the machine starts and stops is not."""
+    case = case_of("starts-then-stops, supply-swapped:no-change, their-supply-on-good-bench/fails")
+    (found,) = [c for c in verdict_of(case)[1].contradictions if c.about == "psu-failed"]
+    assert found.question.endswith(", or “supply swapped”?")
+
+
 def test_a_plain_case_has_no_contradiction():
     """Nothing to settle where everything agrees."""
     assert verdict_of(case_of("dead"))[1].contradictions == ()
