@@ -31,6 +31,7 @@ def resolve(
         if earlier is None or _overrules(mention, earlier, finding):
             standing[key] = mention
     settled = _bare_claims(_without_vague(standing), findings)
+    settled += _shown_while_off(settled, findings)
     return sorted(settled, key=lambda item: (item[1].start, item[1].end, item[0])), tuple(lost)
 
 
@@ -129,6 +130,15 @@ def _bare_claims(standing: dict[Key, Mention], findings: Mapping[str, Finding]) 
         elif finding.blunts_to and not any(other == finding.blunts_to for other, _ in told):
             settled.append((finding.blunts_to, mention.with_state("absent", mention.hedged)))
     return settled
+
+
+def _shown_while_off(settled: list[tuple[str, Mention]], findings: Mapping[str, Finding]) -> list[tuple[str, Mention]]:
+    """Give what a sign also shows where the button does nothing: a light on the board is standby power."""
+    told = {(name, mention.polarity) for name, mention in settled}
+    if not any((finding.blunts_to, "absent") in told for finding in findings.values() if finding.blunts_to):
+        return []
+    also = [(findings[name].while_off, mention) for name, mention in settled if mention.polarity == "present"]
+    return [(name, mention) for name, mention in also if name and not {(name, "present"), (name, "absent")} & told]
 
 
 def _sharpened(finding: Finding, told: Set[tuple[str, Polarity]], findings: Mapping[str, Finding]) -> str:

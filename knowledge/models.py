@@ -53,6 +53,7 @@ class Finding(Record):
     `yields_to`: a bare claim is dropped where one of these is told present as well.
     `comes_and_goes`: told once it stays told, since "none with the other card" or "not so far today" does not undo it.
     `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
+    `while_off`: what it shows as well where what another finding is blunted to is denied (it ignores the button).
     `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
     """
 
@@ -67,6 +68,7 @@ class Finding(Record):
     yields_to: tuple[Id, ...] = ()
     comes_and_goes: bool = False
     blunts_to: Id | None = None
+    while_off: Id | None = None
     sharpens_to: Id | None = None
 
     @property
