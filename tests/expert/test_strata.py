@@ -72,6 +72,12 @@ def test_layers_follow_the_kind_of_conclusion_whatever_the_place():
     assert _strata(*rules) == {"derived": 0, "danger": 1, "elimination": 2, "evidence": 3, "lock": 4}
 
 
+def test_a_rule_of_several_conclusions_waits_for_the_last_of_their_layers():
+    """What derives a finding and raises a hazard fires with the hazards."""
+    ranks = _strata(rule("both", "a", "b, hazard:fire"), rule("derived", "a", "c"), rule("danger", "a", "hazard:surge"))
+    assert ranks == {"derived": 0, "both": 1, "danger": 1}
+
+
 def test_a_chain_of_exceptions_inside_a_layer_stays_below_the_next_layer():
     """A hazard waits for every derived finding, also for those of a long chain."""
     rules = (
