@@ -85,8 +85,11 @@ def _is_told_beside(mention: Mention, other: Mention, findings: Mapping[str, Fin
     """Tell whether a mention counts beside one that has all of its words.
 
     A word for a kind of machine does in a sign of it: "the laptop gets hot" is a laptop as well. So does a sign that
-    ends a trial: "another outlet, still dead".
+    ends a trial, "another outlet, still dead", and one that the other is told by: "shut down, the fans go on".
     """
+    longer = findings.get(other.finding)
+    if longer and mention.polarity == "present" and mention.finding in longer.told_by:
+        return True
     kinds = [findings[name].kind for name in (mention.finding, other.finding) if name in findings]
     ends = mention.end == other.end and mention.start > other.start
     return (kinds == ["machine", "sign"] and len(mention.literal) == 1) or (kinds == ["sign", "trial"] and ends)

@@ -54,6 +54,7 @@ class Finding(Record):
     `comes_and_goes`: told once it stays told, since "none with the other card" or "not so far today" does not undo it.
     `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
     `while_off`: what it shows as well where what another finding is blunted to is denied (it ignores the button).
+    `told_by`: signs that count beside it though all their words are its own ("shut down, the fans go on").
     `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
     """
 
@@ -69,6 +70,7 @@ class Finding(Record):
     comes_and_goes: bool = False
     blunts_to: Id | None = None
     while_off: Id | None = None
+    told_by: tuple[Id, ...] = ()
     sharpens_to: Id | None = None
 
     @property

@@ -131,7 +131,11 @@ def _conclusion_faults(conclusions: tuple[Conclusion, ...], index: _Index) -> It
 
 def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], str, str]]:
     for finding in base.findings:
-        others = (*finding.yields_to, *filter(None, [finding.blunts_to, finding.while_off, finding.sharpens_to]))
+        others = (
+            *finding.yields_to,
+            *finding.told_by,
+            *filter(None, [finding.blunts_to, finding.while_off, finding.sharpens_to]),
+        )
         yield from ((("finding", finding.id), "finding", other) for other in others)
     yield from ((("hazard", hazard.id), "check", hazard.first) for hazard in base.hazards if hazard.first)
     for complaint in base.complaints:
