@@ -39,8 +39,20 @@ class Outcomes:
             trial: self._outcome(doc, trial, trials, sentences, bisect_right(starts, trial.start) - 1)
             for trial in trials
         }
-        doc._.mentions = [replace(mention, detail=ended.get(mention, mention.detail)) for mention in doc._.mentions]
+        shown = {mention for mention in doc._.mentions if self._is_shown_by_trial(mention, trials, starts)}
+        doc._.mentions = [
+            replace(mention, detail=ended.get(mention, mention.detail))
+            for mention in doc._.mentions
+            if mention not in shown
+        ]
         return doc
+
+    def _is_shown_by_trial(self, mention: Mention, trials: list[Mention], starts: list[int]) -> bool:
+        """Tell whether a sign only came with a trial before it in the sentence: "with his card I got a picture"."""
+        if mention.polarity != "present" or not self.lexicon.findings[mention.finding].ends_trials:
+            return False
+        first = starts[bisect_right(starts, mention.start) - 1]
+        return any(trial.polarity == "present" and first <= trial.start < mention.start for trial in trials)
 
     def _dangers(self, doc: Doc) -> list[Mention]:
         return [mention for mention in doc._.mentions if self.lexicon.findings[mention.finding].kind == "danger"]

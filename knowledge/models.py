@@ -52,6 +52,7 @@ class Finding(Record):
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
     `yields_to`: a bare claim is dropped where one of these is told present as well.
     `comes_and_goes`: told once it stays told, since "none with the other card" or "not so far today" does not undo it.
+    `ends_trials`: told present after a trial in the same sentence it is how that ended ("his card gave a picture").
     `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
     `while_off`: what it shows as well where what another finding is blunted to is denied (it ignores the button).
     `told_by`: signs that count beside it though all their words are its own ("shut down, the fans go on").
@@ -68,6 +69,7 @@ class Finding(Record):
     rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
     yields_to: tuple[Id, ...] = ()
     comes_and_goes: bool = False
+    ends_trials: bool = False
     blunts_to: Id | None = None
     while_off: Id | None = None
     told_by: tuple[Id, ...] = ()

@@ -38,3 +38,18 @@ def test_what_is_said_of_a_danger_is_no_outcome_of_the_trial_before():
     assert found["other-outlet-tried"] == "no change"
     gone = read_complaint("I tried another lead. There was a smell, but it is gone now.", shipped_base())
     assert {finding.id: finding.detail for finding in gone.findings}["lead-swapped"] is None
+
+
+@pytest.mark.parametrize(
+    ("message", "states"),
+    [
+        ("No picture. I tried his card and got a picture straight away.", ["absent"]),
+        ("I took the card out altogether and it's got a picture.", []),
+        ("There is a picture. I tried his card.", ["present"]),
+        ("I tried his card, no picture.", ["absent"]),
+    ],
+)
+def test_a_picture_that_came_with_a_trial_is_its_outcome(message, states):
+    """What the machine shows by itself stands; what it still does not show is told of it as well."""
+    found = read_complaint(message, shipped_base()).findings
+    assert [finding.state for finding in found if finding.id == "picture"] == states
