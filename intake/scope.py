@@ -43,6 +43,8 @@ _BEFORE_VERB = frozenset(["just", "also", "now", "then", "always", "easily", "gl
 _TILL = frozenset(["until", "till", "before", "had"])
 _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this ("nobody has ever moved it")
 _SUBJECTS = frozenset(["the", "my", "our", "his", "her"])
+_FROM = frozenset(["from", "out of", "off", "of"])
+_DONE = frozenset(["took", "put", "had", "got", "hung", "laid", "ran", "stuck"])
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
 
@@ -94,7 +96,8 @@ class Scope:
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
             modifiers = [*elsewhere, *self._modifiers(sentence, subject)] if here else []
-            modifiers += [plan for mention in here if mention.finding in self._trials for plan in _plans(doc, mention)]
+            told = [mention for mention in here if mention.finding in self._timeless]
+            modifiers += [plan for mention in told for plan in _plans(doc, mention)]
             for mention in here:
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
@@ -111,8 +114,8 @@ class Scope:
         """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
         if modifier.category == "negated" and modifier.core & spent:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
-        if modifier.category == _STRANGER and self.lexicon.findings[mention.finding].kind == "trial":
-            return False  # "I tried my neighbour's computer with this lead"
+        if mention.finding in self._trials and (modifier.category == _STRANGER or _is_origin(doc, modifier)):
+            return False  # "I tried my neighbour's computer with this lead", "swapped the lead for one from the kettle"
         if mention.finding in self._dangers and modifier.category == "past" and doc[modifier.start].text in _TILL:
             return False  # "it smoked till I pulled the plug": it is over, and it was this fault
         if mention.finding in self._timeless and (modifier.category == "past" or _is_outcome(doc, modifier, mention)):
@@ -208,9 +211,18 @@ def _is_outcome(doc: Doc, modifier: Modifier, mention: Mention) -> bool:
         return False
     if modifier.start >= mention.end:
         answered = doc[modifier.start - 1].text in ("?", "\n") or doc[modifier.start].text in grammar.DENYING
+        done = doc[mention.start].text
+        if doc[modifier.start - 1].text == ":" and (done in _DONE or done.endswith("ed")):
+            return True  # "took the cord from the kettle: no"
         return not (modifier.answers and answered) or doc[modifier.start - 1].text in grammar.DASHES
     word = doc[modifier.start].text
     return not modifier.of_list and word in grammar.INDEFINITE_NO and mention.start - modifier.end > _NEAR
+
+
+def _is_origin(doc: Doc, modifier: Modifier) -> bool:
+    """Tell whether another machine is only where the part came from."""
+    near = doc[max(modifier.start - _NEAR, 0) : modifier.start + 1]
+    return modifier.category == "other" and any(token.text in _FROM for token in near)
 
 
 def _core(doc: Doc, start: int, end: int) -> frozenset[int]:
@@ -290,14 +302,14 @@ def _questions(sentence: Span) -> Iterator[Modifier]:
         yield Modifier("hypothetical", start, start, (start, end))
 
 
-def _plans(doc: Doc, trial: Mention) -> Iterator[Modifier]:
-    """Trials that are only meant: "I could swap the lead", "he will just clear the settings"."""
-    at = trial.start - 1
+def _plans(doc: Doc, told: Mention) -> Iterator[Modifier]:
+    """Trials and events that are only meant: "I could swap the lead", "he will bring it by car"."""
+    at = told.start - 1
     while at > 0 and doc[at].text in _BEFORE_VERB:
         at -= 1
     short = at > 0 and doc._.offsets[at] == doc._.offsets[at - 1]  # "he'd pushed it in" may as well be "he had"
     if at > 0 and doc[at].text in grammar.MODALS - ({"would"} if short else set()) and doc[at - 1].text in _DOERS:
-        yield Modifier("hypothetical", at, at + 1, (at + 1, trial.end))
+        yield Modifier("hypothetical", at, at + 1, (at + 1, told.end))
 
 
 def _bystanders(sentence: Span, things: frozenset[str]) -> Iterator[Modifier]:
