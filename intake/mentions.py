@@ -101,8 +101,11 @@ class Mentions:
         return self.lexicon.parts[doc[min(named)[1]].lemma_] if named else None
 
 
-def _place(mention: Mention) -> tuple[int, int, str, str]:
-    return mention.start, mention.end, mention.finding, mention.polarity
+def _place(mention: Mention) -> tuple[int, int, str, str, list[int], str]:
+    # They stand in a set, whose order hangs on the hash seed: mentions alike in all but their literal words as well. The
+    # words nearest the end first: reads "not present" denies by a word of its own, port 1 reads ... present does not.
+    literal = [-token for token in sorted(mention.literal)]
+    return mention.start, mention.end, mention.finding, mention.polarity, literal, mention.detail or ""
 
 
 @Language.factory("mentions", default_config={"lexicon": ""})
