@@ -102,8 +102,8 @@ class Mentions:
 
 
 def _place(mention: Mention) -> tuple[int, int, str, str, list[int], str]:
-    # They stand in a set, whose order hangs on the hash seed: mentions alike in all but their literal words as well. The
-    # words nearest the end first: reads "not present" denies by a word of its own, port 1 reads ... present does not.
+    # They stand in a set, whose order hangs on the hash seed, so mentions alike in all but their literal words are put
+    # in order too, those nearest the end first: reads "not present" denies by a word of its own, "1 reads" does not.
     literal = [-token for token in sorted(mention.literal)]
     return mention.start, mention.end, mention.finding, mention.polarity, literal, mention.detail or ""
 
