@@ -107,6 +107,9 @@ def _joins_statement(doc: Doc, at: int) -> bool:
         return False  # "no steam or smoke came out"
     if doc[at].text == "," and _next_text(doc, at) in _RESTRICTING:
         return True  # "no lights, just a beep", "never loads, just restarts"
+    inverted = _next_text(doc, at) in grammar.AUXILIARIES and _next_text(doc, after) in grammar.ECHOES
+    if inverted and doc[at].text != "and":
+        return True  # "i have two sticks, can i mix them or will it not boot then?"
     chunk = _chunk(doc, after)
     if not chunk:
         return False

@@ -65,8 +65,13 @@ class Modifier(NamedTuple):
             return True  # "my daughter's laptop is fine" names a laptop, but not this one
         if self.category == "hypothetical" and self.start < mention.start == self.end - 1 < self.reach[0]:
             return True  # "when you clean inside": the cue ends with what it tells of
+        over = self.category in ("past", "refuted") and self.start < mention.start < self.end
+        if over and self.end < mention.end <= self.reach[1]:
+            return True  # "the one that would not | turn on": the cue ends within what it tells of
         if mention.literal & self.core:
             return False
+        if self.category == _STRANGER and self.reach[0] <= mention.start < self.reach[1]:
+            return True  # "a friend's goes off when he renders; mine only freezes": no sign of both together
         if mention.start <= self.start and self.end <= mention.end:
             return any(self.reach[0] <= token < self.reach[1] for token in mention.literal)
         token = mention.start if self.reach[0] >= self.end else mention.end - 1
@@ -114,6 +119,9 @@ class Scope:
         """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
         if modifier.category == "negated" and modifier.core & spent:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
+        if modifier.category == "negated" and mention.start < modifier.reach[1] < mention.end:
+            if doc[modifier.reach[1]].text in grammar.CONTRASTS:
+                return False  # "no crash in games, but it freezes": what freezes is told after the contrast
         if mention.finding in self._trials and (modifier.category == _STRANGER or _is_origin(doc, modifier)):
             return False  # "I tried my neighbour's computer with this lead", "swapped the lead for one from the kettle"
         if mention.finding in self._dangers and modifier.category == "past" and doc[modifier.start].text in _TILL:
