@@ -74,7 +74,11 @@ def _without_swallowed(mentions: list[Mention], findings: Mapping[str, Finding])
             yields_to = finding.yields_to if finding else ()
             if not any(
                 (_swallows(other, mention, place < number) and not _is_told_beside(mention, other, findings))
-                or (other.finding in yields_to and _within(mention, other))
+                or (
+                    other.finding in yields_to
+                    and _within(mention, other)
+                    and not _swallows(mention, other, number < place)
+                )
                 for place, other in rivals
             ):
                 kept.append(mention)

@@ -9,7 +9,7 @@ Needs the clauses and the mentions. Sets `doc._.mentions` to what is left, and `
 
 from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from spacy.language import Language
 from spacy.tokens import Doc, Span, Token
@@ -19,6 +19,7 @@ from intake.clauses import is_deed
 from intake.discourse import asides, is_discourse
 from intake.fronted import fronted
 from intake.mentions import Mention
+from intake.modifier import STRANGER, Modifier
 from intake.reading import Edge
 from intake.replies import Reply, replies
 from intake.strangers import strangers
@@ -28,9 +29,8 @@ if TYPE_CHECKING:
     from knowledge.wordings import Cue
 
 _BYSTANDER = "bystander"
-_STRANGER = "stranger"
 _ASIDE = "aside"
-DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, _STRANGER, _ASIDE])
+DROPPING = frozenset(["past", "hypothetical", "other", "generic", "refuted", _BYSTANDER, STRANGER, _ASIDE])
 _CUTTING = frozenset(["terminate", "correction"])
 _ITEM_MARKS = frozenset([",", "or", "nor", "and", "/"])
 _LONGEST_ITEM = 4  # words of one item of a denied list; more than that is a statement
@@ -46,36 +46,6 @@ _SUBJECTS = frozenset(["the", "my", "our", "his", "her"])
 _FROM = frozenset(["from", "out of", "off", "of"])
 _DONE = frozenset(["took", "put", "had", "got", "hung", "laid", "ran", "stuck"])
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
-
-
-class Modifier(NamedTuple):
-    """A cue found at tokens start..end, reaching over `reach` (tokens, half-open)."""
-
-    category: str
-    start: int
-    end: int
-    reach: tuple[int, int]
-    of_list: bool = False
-    core: frozenset[int] = frozenset()  # the words that carry it: `not` of "not any"
-    answers: bool = False  # it answers a question
-
-    def covers(self, mention: Mention) -> bool:
-        """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
-        if self.category == "other" and self.start <= mention.start and mention.end <= self.end:
-            return True  # "my daughter's laptop is fine" names a laptop, but not this one
-        if self.category == "hypothetical" and self.start < mention.start == self.end - 1 < self.reach[0]:
-            return True  # "when you clean inside": the cue ends with what it tells of
-        over = self.category in ("past", "refuted") and self.start < mention.start < self.end
-        if over and self.end < mention.end <= self.reach[1]:
-            return True  # "the one that would not | turn on": the cue ends within what it tells of
-        if mention.literal & self.core:
-            return False
-        if self.category == _STRANGER and self.reach[0] <= mention.start < self.reach[1]:
-            return True  # "a friend's goes off when he renders; mine only freezes": no sign of both together
-        if mention.start <= self.start and self.end <= mention.end:
-            return any(self.reach[0] <= token < self.reach[1] for token in mention.literal)
-        token = mention.start if self.reach[0] >= self.end else mention.end - 1
-        return self.reach[0] <= token < self.reach[1]
 
 
 class Scope:
@@ -104,6 +74,8 @@ class Scope:
             told = [mention for mention in here if mention.finding in self._timeless]
             modifiers += [plan for mention in told for plan in _plans(doc, mention)]
             for mention in here:
+                if any(each.straddles(doc, mention) for each in modifiers):
+                    continue
                 alike = [other for other in here if other.finding == mention.finding and not other.overlaps(mention)]
                 spent = {token for other in alike for token in other.literal}
                 counting = [each for each in modifiers if self._counts(doc, each, mention, spent)]
@@ -119,10 +91,7 @@ class Scope:
         """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
         if modifier.category == "negated" and modifier.core & spent:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
-        if modifier.category == "negated" and mention.start < modifier.reach[1] < mention.end:
-            if doc[modifier.reach[1]].text in grammar.CONTRASTS:
-                return False  # "no crash in games, but it freezes": what freezes is told after the contrast
-        if mention.finding in self._trials and (modifier.category == _STRANGER or _is_origin(doc, modifier)):
+        if mention.finding in self._trials and (modifier.category == STRANGER or _is_origin(doc, modifier)):
             return False  # "I tried my neighbour's computer with this lead", "swapped the lead for one from the kettle"
         if mention.finding in self._dangers and modifier.category == "past" and doc[modifier.start].text in _TILL:
             return False  # "it smoked till I pulled the plug": it is over, and it was this fault
@@ -153,7 +122,7 @@ class Scope:
     def _strangers(self, doc: Doc) -> Iterator[Modifier]:
         lexicon = self.lexicon
         for start, end, last in strangers(doc, self._machines, lexicon.strangers, lexicon.kin):
-            yield Modifier(_STRANGER, start, end, (start, last))
+            yield Modifier(STRANGER, start, end, (start, last))
 
     def _asides(self, doc: Doc, by_start: Mapping[int, list[Mention]]) -> Iterator[Modifier]:
         found = [hit for sentence in doc.sents for hit in self._cues(sentence) if is_discourse(hit[0])]
