@@ -101,9 +101,13 @@ def connect(path: Path, mode: str) -> sqlite3.Connection:
     connection = sqlite3.connect(
         f"{path.absolute().as_uri()}?mode={mode}", timeout=BUSY_SECONDS, uri=True, isolation_level=None
     )
-    for pragma in ("synchronous = EXTRA", "secure_delete = ON", "temp_store = MEMORY", "foreign_keys = ON"):
-        connection.execute(f"PRAGMA {pragma}")
-    connection.create_function("fold", 1, str.casefold, deterministic=True)
+    try:
+        for pragma in ("synchronous = EXTRA", "secure_delete = ON", "temp_store = MEMORY", "foreign_keys = ON"):
+            connection.execute(f"PRAGMA {pragma}")
+        connection.create_function("fold", 1, str.casefold, deterministic=True)
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
