@@ -3,13 +3,13 @@
 case ──claims──▶ engine ──firings──▶ stage, hazards, evidence ──▶ belief ──▶ plan of checks and questions
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from expert.belief import Belief, believe
 from expert.case import Case
 from expert.engine import Engine
-from expert.evidence import HEDGED, TOLD, Doubts
+from expert.evidence import HEDGED, PROPOSED, TOLD, Doubts
 from expert.experience import learned
 from expert.facts import Claim, claims_of, outcome_of
 from expert.planner import CheckPlan, QuestionPlan, rank_checks, rank_questions
@@ -17,6 +17,7 @@ from expert.trace import Firing
 from knowledge.models import Hazard, KnowledgeBase
 
 LEVELS = ("stop", "caution", "notice")
+DOUBT = {"stated": TOLD, "hedged": HEDGED, "proposed": PROPOSED}
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,10 @@ class RaisedHazard:
 
 @dataclass(frozen=True)
 class Assessment:
-    """What follows from a case: how far it gets, what is dangerous, what is likely, what to do next."""
+    """What follows from a case: how far it gets, what is dangerous, what is likely, what to do next.
+
+    `confirmations` are (finding, question): is what was only proposed so?
+    """
 
     claims: frozenset[Claim]
     firings: tuple[Firing, ...]
@@ -39,6 +43,7 @@ class Assessment:
     belief: Belief
     checks: tuple[CheckPlan, ...]
     questions: tuple[QuestionPlan, ...]
+    confirmations: tuple[tuple[str, str], ...]
 
 
 class Expert:
@@ -70,7 +75,15 @@ class Expert:
             questions=tuple(
                 plan for plan in rank_questions(base, belief, held, firings, case.asked) if plan.id not in tempting
             ),
+            confirmations=tuple(_confirmations(base, case)),
         )
+
+
+def _confirmations(base: KnowledgeBase, case: Case) -> Iterator[tuple[str, str]]:
+    said = {finding.id: {"present": finding.present, "absent": finding.absent} for finding in base.findings}
+    for told in case.findings:
+        if told.certainty == "proposed":
+            yield told.id, f"“{told.quote}”: does that mean that {said[told.id][told.state]}?"
 
 
 def _tempting(base: KnowledgeBase, risks: Mapping[str, str]) -> frozenset[str]:
@@ -91,7 +104,7 @@ def doubts_of_case(case: Case) -> Doubts:
     """
     doubts: dict[Claim, float] = {}
     for told in case.findings:
-        doubt = 0.0 if told.id in case.seen else HEDGED if told.certainty == "hedged" else TOLD
+        doubt = 0.0 if told.id in case.seen else DOUBT[told.certainty]
         for claim in claims_of(told.id, told.state, told.detail):
             doubts[claim] = min(doubt, doubts.get(claim, doubt))
     return doubts

@@ -17,6 +17,7 @@ class Told(Record):
     """A finding as it was told: in the message (with its place there) or in an answer.
 
     `start` and `end` are half-open code points into the message as given; None for an answer.
+    A `proposed` one was not read by a wording: a model takes the words so, and the owner is to be asked.
     """
 
     id: Id
@@ -24,7 +25,7 @@ class Told(Record):
     quote: str
     start: int | None = None
     end: int | None = None
-    certainty: Literal["stated", "hedged"] = "stated"
+    certainty: Literal["stated", "hedged", "proposed"] = "stated"
     detail: str | None = None
 
 

@@ -162,6 +162,6 @@ def _triage(options: argparse.Namespace) -> int:
         from expert.report.plain import Page
         from expert.report.summary import write_summary
 
-        sys.stdout.write(write_summary(document, base, Page.for_stream(), entry.language))
+        sys.stdout.write(write_summary(document, case.findings, base, Page.for_stream(), entry.language))
     stopped = any(hazard.level == "stop" for hazard in document.hazards)
     return STOP if options.fail_on_stop and stopped else DONE

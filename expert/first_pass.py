@@ -52,6 +52,21 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
     )
 
 
+def _questions(assessment: Assessment) -> list[QuestionItem]:
+    """Lay out the questions: for safety first, then whether what was proposed is so, then the rest."""
+    plans = assessment.questions
+    guards = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if plan.guards]
+    rest = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if not plan.guards]
+    proposed = [QuestionItem(id=f"{finding}-so", text=text) for finding, text in assessment.confirmations]
+    return [*guards, *proposed, *rest]
+
+
+def _finding(told: Told) -> FindingItem:
+    """Lay out a finding; the document knows no third certainty, and what was only proposed is not stated."""
+    certainty = "stated" if told.certainty == "stated" else "hedged"
+    return FindingItem.model_validate({**told.model_dump(), "certainty": certainty})
+
+
 def without_private(text: str, keep: Sequence[tuple[int, int]] = ()) -> str:
     """Give the text with personal data blanked, character for character, so that offsets stay.
 
@@ -85,7 +100,7 @@ def document_of(case: Case, assessment: Assessment) -> TriageDocument:
             sentences=message.sentences if message else 0,
             redactions=message.redactions if message else 0,
         ),
-        findings=[FindingItem.model_validate(told.model_dump()) for told in (message.findings if message else ())],
+        findings=[_finding(told) for told in (message.findings if message else ())],
         build=[BuildItem(**named.model_dump()) for named in (message.build if message else ())],
         stage=StageItem(reached=assessment.reached, fails_at=assessment.fails_at),
         hazards=[
@@ -108,6 +123,6 @@ def document_of(case: Case, assessment: Assessment) -> TriageDocument:
             CheckItem(id=p.id, title=p.title, minutes=p.minutes, needs=list(p.needs), why=p.why, locked_by=p.locked_by)
             for p in assessment.checks
         ],
-        questions=[QuestionItem(id=plan.id, text=plan.text) for plan in assessment.questions],
+        questions=_questions(assessment),
         trace=[FiringItem.model_validate(firing.as_json()) for firing in assessment.firings],
     )

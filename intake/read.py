@@ -1,12 +1,13 @@
 """The whole reading: text in, `Reading` out; the pipeline is built once for each knowledge base."""
 
+from dataclasses import replace
 from threading import Lock
 
 from spacy.language import Language
 from spacy.tokens import Doc
 from spacy.vocab import Vocab
 
-from intake import clauses, mentions, outcomes, scope  # noqa: F401  # they register their part of the pipeline
+from intake import clauses, mentions, outcomes, proposals, scope  # noqa: F401  # they register their part of the pipeline
 from intake.clean import check, clean
 from intake.hardware import read_build
 from intake.language import language_of
@@ -15,7 +16,7 @@ from intake.mentions import Mention
 from intake.prepared import prepared
 from intake.reading import FoundFinding, Reading
 from intake.redact import mask, private_spans
-from intake.resolve import resolve, state_of
+from intake.resolve import resolve, state_of, unsaid
 from intake.thread import own_words
 from intake.words import Words
 from knowledge.models import KnowledgeBase
@@ -35,6 +36,9 @@ def read(message: str, base: KnowledgeBase) -> Reading:
     lexicon: Lexicon = doc._.lexicon
     settled, contradictions = resolve(doc._.mentions, lexicon.findings)
     found = [_found(message, doc, *item) for item in settled]
+    further = [_proposed(message, doc, each) for each in unsaid(doc._.proposals or (), settled, lexicon.findings)]
+    found += [each for each in further if not any(span.start < each.end and each.start < span.end for span in private)]
+    found.sort(key=lambda finding: (finding.start, finding.end, finding.id))
     if language != "en":
         found = [finding for finding in found if _is_certain_danger(finding, lexicon)]
     return Reading(
@@ -70,7 +74,7 @@ def _build(base: KnowledgeBase) -> Language:
     # A bare vocabulary: the words are ours, and what spaCy knows of English would take a tenth of a second to set up.
     nlp = Language(Vocab(), max_length=1_000_000, create_tokenizer=lambda nlp: Words(nlp.vocab, lexicon))
     nlp.add_pipe("clauses")
-    for part in ("mentions", "scope", "outcomes"):
+    for part in ("mentions", "scope", "outcomes", "proposals"):
         nlp.add_pipe(part, config={"lexicon": key})
     del LEXICONS[key]
     return nlp
@@ -87,6 +91,10 @@ def _found(message: str, doc: Doc, finding: str, mention: Mention) -> FoundFindi
         certainty="hedged" if mention.hedged else "stated",
         detail=mention.detail,
     )
+
+
+def _proposed(message: str, doc: Doc, mention: Mention) -> FoundFinding:
+    return replace(_found(message, doc, mention.finding, mention), certainty="proposed")
 
 
 def _with_denial(doc: Doc, mention: Mention) -> tuple[int, int]:

@@ -8,12 +8,15 @@ from typing import Literal
 
 from intake.redact import PrivateSpan
 
-Certainty = Literal["stated", "hedged"]
+Certainty = Literal["stated", "hedged", "proposed"]
 
 
 @dataclass(frozen=True, slots=True)
 class FoundFinding:
-    """A finding that the message states: "no fans" is `fans-spin`, `absent`, quote "no fans"."""
+    """A finding that the message states: "no fans" is `fans-spin`, `absent`, quote "no fans".
+
+    A `proposed` one is what the words suggest, and to be asked about: no wording of the base says it.
+    """
 
     id: str
     state: Literal["present", "absent"]
@@ -69,3 +72,8 @@ class Reading:
     language: Literal["en", "other"]
     edges: tuple[Edge, ...]
     private: tuple[PrivateSpan, ...]
+
+    @property
+    def told(self) -> tuple[FoundFinding, ...]:
+        """The findings that wordings state, without what is only proposed."""
+        return tuple(finding for finding in self.findings if finding.certainty != "proposed")

@@ -35,6 +35,19 @@ def resolve(
     return sorted(settled, key=lambda item: (item[1].start, item[1].end, item[0])), tuple(lost)
 
 
+def unsaid(
+    proposals: Iterable[Mention], settled: Iterable[tuple[str, Mention]], findings: Mapping[str, Finding]
+) -> list[Mention]:
+    """Give the proposals of findings that nothing told settles, or makes idle: a bare claim where more is told."""
+    told = {finding: mention.polarity for finding, mention in settled}
+    return [
+        mention
+        for mention in proposals
+        if mention.finding not in told
+        and not any(told.get(other) == "present" for other in findings[mention.finding].yields_to)
+    ]
+
+
 def _key(mention: Mention, finding: Finding | None) -> Key:
     several = finding is not None and finding.detail in _SEVERAL and mention.polarity == "present"
     return mention.finding, mention.detail if several else None

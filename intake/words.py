@@ -174,6 +174,6 @@ def shortened(word: str) -> tuple[str, ...]:
     return _LONG.sub(r"\1\1", word), _LONG.sub(r"\1", word)
 
 
-for _name in ("text", "offsets", "clauses", "clause_of", "questions", "mentions", "edges", "lexicon"):
+for _name in ("text", "offsets", "clauses", "clause_of", "questions", "mentions", "edges", "proposals", "lexicon"):
     if not Doc.has_extension(_name):
         Doc.set_extension(_name, default=None)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict
 
@@ -47,6 +47,23 @@ class Letter(BaseModel):
     note: str = ""
 
 
+class Clause(NamedTuple):
+    """A clause and what it says: finding and state."""
+
+    text: str
+    says: frozenset[tuple[str, str]]
+    place: str
+
+
+def clauses() -> Iterator[Clause]:
+    """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing."""
+    for path in sorted((FOLDER / "clauses").glob("*.tsv")):
+        for number, line in enumerate(path.read_text("utf-8").splitlines(), start=1):
+            labels, text = line.split("\t")
+            says = () if labels == "none" else (label.partition("=")[::2] for label in labels.split(","))
+            yield Clause(text, frozenset(says), f"{path.name} {number}")
+
+
 def letters(half: str) -> list[Letter]:
     """Give the messages of one half, by file name and line."""
     paths = sorted((FOLDER / half).glob("*.jsonl"))
@@ -71,3 +88,7 @@ def faults(base: KnowledgeBase) -> Iterator[str]:
                 yield f"{place}: no cause {letter.cause!r}"
             if letter.complaint is not None and letter.complaint not in complaints:
                 yield f"{place}: no complaint {letter.complaint!r}"
+    for clause in clauses():
+        for finding, state in clause.says:
+            if finding not in known[0] or state not in ("present", "absent"):
+                yield f"{clause.place}: no label {finding}={state!r}"

@@ -5,6 +5,7 @@ little: CPU time of this process, or wall time of short fresh processes, the sho
 """
 
 import argparse
+import gc
 import os
 import random
 import subprocess
@@ -22,6 +23,7 @@ from expert.belief import believe
 from expert.case import fold
 from expert.engine import Engine
 from expert.first_pass import document_of, expert_of, message_entry, triage
+from expert.queue.run import OBJECTS
 from intake.clean import clean
 from intake.read import reader
 from intake.redact import private_spans
@@ -214,6 +216,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="leave the cold start out")
     options = parser.parse_args()
+    gc.set_threshold(OBJECTS)  # as the command does
     base = shipped_base()
     print(f"{'what':44} {'ours':>12} {'beside it':>26} {'ratio':>7}  {'asked':8}")
     for rows in (warm_rows, engine_rows, length_rows):

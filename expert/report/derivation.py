@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from expert.document import FiringItem
 from expert.facts import slug
 from expert.report.model import CaseReport, FindingLine
+from expert.report.wording import SURENESS
 
 
 @dataclass(frozen=True)
@@ -53,5 +54,6 @@ def _place(report: CaseReport, reference: str) -> int | None:
 
 def _words(finding: FindingLine) -> str:
     detail = f" ({finding.detail_words})" if finding.detail else ""
-    hedge = ", not sure" if finding.certainty == "hedged" else ""
+    sure = SURENESS[finding.certainty]
+    hedge = f", {sure}" if sure else ""
     return f"{finding.sentence}{detail}{hedge} - “{finding.quote}”"

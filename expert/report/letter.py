@@ -26,6 +26,11 @@ OPENING: dict[str, str] = {
     "diagnosis": "We have looked at your machine. Here is what we found, how sure we are, and what we suggest.",
     "handover": "Your machine is ready to go home. Here is what was wrong, what was done, and what to keep an eye on.",
 }
+_SURENESS = {
+    "stated": "",
+    "hedged": " (you were not quite sure)",
+    "proposed": " (we take your words so, and will ask)",
+}
 NOT_SAFE = (
     "Your machine goes home, but it is not safe: it must not be switched on. Please read the first lines with care."
 )
@@ -167,9 +172,7 @@ def _watched(report: CaseReport) -> Block:
 
 def _understood(report: CaseReport) -> Block:
     told = [f for f in report.findings if f.told != "measurement" and f.state != "unknown"]
-    said = tuple(
-        f"{_sentence(f.sentence, '')}{' (you were not quite sure)' if f.certainty == 'hedged' else ''}." for f in told
-    )
+    said = tuple(f"{_sentence(f.sentence, '')}{_SURENESS[f.certainty]}." for f in told)
     foreign = NOT_ENGLISH if report.message and report.message.language != "en" else ""
     check = "If one of these is wrong, please tell us." if said else ""
     return Block("What we understood", f"{foreign}{check}".strip(), said)

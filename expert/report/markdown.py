@@ -15,6 +15,7 @@ from expert.report.wording import (
     RESULTS,
     SHOWN,
     STATES,
+    SURENESS,
     clock,
     gives_words,
     percent,
@@ -94,7 +95,8 @@ def _findings(report: CaseReport) -> list[str]:
             lines.append(f"- {md(told.quote)} ({_origin(told.told, told.at)})")
             continue
         detail = f" ({told.detail_words})" if told.detail else ""
-        hedge = " (not sure)" if told.certainty == "hedged" else ""
+        sure = SURENESS[told.certainty]
+        hedge = f" ({sure})" if sure else ""
         lines.append(f"- {md(told.sentence + detail)}{hedge} - “{md(told.quote)}” ({_origin(told.told, told.at)})")
     lines += [f"- {md(item.title)}: “{md(item.text)}”" for item in report.build]
     return _section("What is known", lines)

@@ -34,7 +34,7 @@ class FindingLine(Part):
     quote: str
     start: int | None
     end: int | None
-    certainty: Literal["stated", "hedged"]
+    certainty: Literal["stated", "hedged", "proposed"]
     detail: str | None
     detail_words: str
     told: Told

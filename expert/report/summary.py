@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from expert.build import title_of
 from expert.case import Told
 from expert.decide import lock_words
-from expert.document import CauseItem, FindingItem, FiringItem, TriageDocument
+from expert.document import CauseItem, FiringItem, TriageDocument
 from expert.report.decision_words import small
 from expert.report.plain import Page
-from expert.report.wording import LEVELS, MENTIONED, detail_words, percent, spoken
+from expert.report.wording import LEVELS, MENTIONED, SURENESS, detail_words, percent, spoken
 from knowledge.models import Check, KnowledgeBase
 
 SHOWN_CAUSES, SHOWN_CHECKS, SHOWN_QUESTIONS = 6, 5, 5
@@ -16,14 +16,14 @@ MOST_FOR, MOST_AGAINST = 3, 2  # reasons for one cause
 
 
 def write_summary(
-    document: TriageDocument, base: KnowledgeBase, page: Page, language: str = "en", later: Sequence[Told] = ()
+    document: TriageDocument, told: Sequence[Told], base: KnowledgeBase, page: Page, language: str = "en"
 ) -> str:
-    """Give the text of the triage, as wide as the page; `later` is what answers and readings added to the message."""
+    """Give the text of the triage, as wide as the page; `told` are the findings as they stand now."""
     if language != "en":
         page.heading("This message does not seem to be English", "caution")
         page.line("Only danger signs that are certain were looked for. Have it put into English, and ask again.")
     _hazards(document, base, page)
-    _findings(document, base, page, later)
+    _findings(document, told, base, page)
     _causes(document, base, page)
     _checks(document, base, page)
     _questions(document, page)
@@ -47,16 +47,15 @@ def _hazards(document: TriageDocument, base: KnowledgeBase, page: Page) -> None:
         page.more(f"Who takes over: {hazards[item.id].takeover}")
 
 
-def _findings(document: TriageDocument, base: KnowledgeBase, page: Page, later: Sequence[Told]) -> None:
+def _findings(document: TriageDocument, told: Sequence[Told], base: KnowledgeBase, page: Page) -> None:
     stages = {stage.id: stage.title for stage in base.stages}
     page.heading("What was understood")
-    if not document.findings:
+    if not told:
         page.item("Nothing that says what is wrong. Ask the questions below.")
-    said: list[FindingItem | Told] = [*document.findings, *later]
-    for told in said:
-        hedge = " (not sure)" if told.certainty == "hedged" else ""
-        detail = f" [{detail_words(base, told.detail)}]" if told.detail else ""
-        page.item(f"{sentence_of(base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
+    for each in told:
+        sure = f" ({SURENESS[each.certainty]})" if SURENESS[each.certainty] else ""
+        detail = f" [{detail_words(base, each.detail)}]" if each.detail else ""
+        page.item(f"{sentence_of(base, each.id, each.state)}{detail}{sure} - “{each.quote}”")
     for item in document.build:
         page.item(f"{title_of(base, item.part)}: “{item.text}”")
     if document.stage.reached or document.stage.fails_at:

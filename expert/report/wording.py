@@ -24,6 +24,8 @@ ACTIONS = {
 }
 STATES = {"reached": "reached", "fails": "fails here", "beyond": "not reached", "unknown": "not known"}
 RESULTS = {"present": "good", "absent": "not good", "unknown": "doubtful: the editions disagree"}
+# How sure a finding is that was told; a proposed one is a model's, and to be asked about.
+SURENESS = {"stated": "", "hedged": "not sure", "proposed": "a guess at these words: ask"}
 MENTIONED = 0.01  # a cause below it is not worth a line where lines are few
 SHOWN = 6  # causes that are spelled out
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from expert.build import title_of
 from expert.case import AnswerEntry, Entry, Named, PartEntry, SkipEntry, Told, WithdrawEntry
 from expert.report.summary import sentence_of
-from expert.report.wording import detail_words
+from expert.report.wording import SURENESS, detail_words
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from knowledge.errors import CallError
 from knowledge.models import KnowledgeBase, State
@@ -148,7 +148,7 @@ def numbered(now: Consultation) -> tuple[Said, ...]:
     """Give what was understood, each finding with its number."""
     lines: list[Said] = list(said("What was understood:", style="title"))
     for number, told in enumerate(listed(now), start=1):
-        hedge = " (not sure)" if told.certainty == "hedged" else ""
+        hedge = f" ({SURENESS[told.certainty]})" if SURENESS[told.certainty] else ""
         detail = f" [{detail_words(now.base, told.detail)}]" if told.detail else ""
         lines += said(f" {number:2} {sentence_of(now.base, told.id, told.state)}{detail}{hedge} - “{told.quote}”")
     if not now.case.findings:

@@ -10,7 +10,7 @@ from expert.report.decision_words import bench_words
 from expert.report.plain import Page
 from expert.report.summary import sentence_of, write_summary
 from expert.report.wording import MENTIONED, percent
-from expert.terminal.answers import answer
+from expert.terminal.answers import answer, listed
 from expert.terminal.bench import outcome_named
 from expert.terminal.consultation import Consultation, Reply, Said, UnreadError, said
 from expert.terminal.naming import find
@@ -192,6 +192,5 @@ def _moved(before: Consultation, after: Consultation) -> list[str]:
 def summary(now: Consultation, rest: str) -> Reply:
     """Give everything so far."""
     document = document_of(now.case, now.assessment)
-    later = [told for told in now.case.findings if told.start is None]
-    text = write_summary(document, now.base, Page(width=now.width), now.language, later)
+    text = write_summary(document, listed(now), now.base, Page(width=now.width), now.language)
     return Reply(now, said(*text.splitlines()))

@@ -124,7 +124,7 @@ def test_a_published_behaviour_holds_in_this_trade(message, expected):
     """Exactly these findings, with these states."""
     told = {
         ("?" if found.certainty == "hedged" else "") + ("+" if found.state == "present" else "-") + found.id
-        for found in read_complaint(message, shipped_base()).findings
+        for found in read_complaint(message, shipped_base()).told
     }
     assert told == set(expected.split())
 

@@ -12,7 +12,7 @@ from knowledge import shipped_base
 
 def told(message):
     """What is found in a message, as "id=state"."""
-    return {f"{found.id}={found.state}" for found in read_complaint(message, shipped_base()).findings}
+    return {f"{found.id}={found.state}" for found in read_complaint(message, shipped_base()).told}
 
 
 @pytest.mark.parametrize(
@@ -71,5 +71,5 @@ def test_only_the_cues_of_discourse_are_kept_from_the_clause():
 
 def test_what_might_of_happened_is_hedged():
     """As "might have" is."""
-    (found,) = read_complaint("I might of knocked it over.", shipped_base()).findings
+    (found,) = read_complaint("I might of knocked it over.", shipped_base()).told
     assert (found.id, found.certainty) == ("dropped", "hedged")

@@ -55,8 +55,7 @@ _MOST_INSTANCES = 40
 
 def _said(message):
     return {
-        (found.id, found.state, found.certainty, found.detail)
-        for found in read_complaint(message, shipped_base()).findings
+        (found.id, found.state, found.certainty, found.detail) for found in read_complaint(message, shipped_base()).told
     }
 
 
@@ -79,14 +78,14 @@ def test_neutral_company_changes_no_finding(message, sentence, before):
 @settings(max_examples=150, deadline=None, derandomize=True)
 def test_every_quote_is_a_slice_of_the_message(message):
     """Offsets are those of the message as given."""
-    for found in read_complaint(message, shipped_base()).findings:
+    for found in read_complaint(message, shipped_base()).told:
         assert found.quote == message[found.start : found.end] != ""
 
 
 def _work(message):
     """Words, and how often a pattern is tried on a sentence: what reading costs, counted and not timed."""
     nlp = reader(shipped_base())
-    with nlp.select_pipes(disable=["mentions", "scope", "outcomes"]):
+    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "proposals"]):
         doc = nlp(message)
     lexicon = doc._.lexicon
     places = [key_places(sentence) for sentence in doc.sents]
@@ -136,7 +135,7 @@ def _dead(patterns, base):
 
 def _matches(patterns, instance, base):
     nlp = reader(base)
-    with nlp.select_pipes(disable=["mentions", "scope", "outcomes"]):
+    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "proposals"]):
         doc = nlp(instance)
     finder = PatternSet(doc._.lexicon.fillers, patterns)
     return any(True for sentence in doc.sents for _ in finder.find(sentence))

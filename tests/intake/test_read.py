@@ -46,7 +46,7 @@ odd = st.lists(pieces, min_size=1, max_size=12).map("".join)
 
 
 def _said(message):
-    return {(found.id, found.state, found.certainty, found.detail) for found in read_complaint(message, BASE).findings}
+    return {(found.id, found.state, found.certainty, found.detail) for found in read_complaint(message, BASE).told}
 
 
 @given(odd)
@@ -58,7 +58,7 @@ def test_no_input_crashes_and_every_quote_is_a_slice(message):
         return
     assert reading.message == message
     assert reading.characters == len(message)
-    for found in reading.findings:
+    for found in reading.told:
         assert found.quote == message[found.start : found.end]
         assert found.quote.strip()
     assert all(0 <= edge.modifier_start <= edge.modifier_end <= len(message) for edge in reading.edges)
@@ -117,7 +117,7 @@ def test_another_language_raises_certain_dangers_only(message, language, found):
     """Said so, and not guessed at."""
     reading = read_complaint(message, BASE)
     assert reading.language == language
-    assert {finding.id for finding in reading.findings} == found
+    assert {finding.id for finding in reading.told} == found
 
 
 @pytest.mark.parametrize("message", ["", "  ", "\0\1\2", "x" * 200_001])
@@ -130,7 +130,7 @@ def test_what_cannot_be_read_is_refused(message):
 def test_one_very_long_message_without_any_mark():
     """20,000 words and no punctuation."""
     reading = read_complaint("it beeps " + "and so on " * 6_660, BASE)
-    assert [finding.id for finding in reading.findings] == ["beeps"]
+    assert [finding.id for finding in reading.told] == ["beeps"]
 
 
 def test_spacy_is_loaded_only_when_a_message_is_read():

@@ -53,4 +53,4 @@ def test_redactions_are_counted_and_not_read():
     """A name is no finding."""
     reading = read_complaint("Hi Smoke, it beeps. Write to smoke@example.org", BASE)
     assert reading.redactions == len(reading.private) == 2
-    assert [finding.id for finding in reading.findings] == ["beeps"]
+    assert [finding.id for finding in reading.told] == ["beeps"]

@@ -13,7 +13,7 @@ def told(message):
     """The findings of a message as a set of signed ids."""
     return {
         ("?" if f.certainty == "hedged" else "") + ("+" if f.state == "present" else "-") + f.id
-        for f in read_complaint(message, BASE).findings
+        for f in read_complaint(message, BASE).told
     }
 
 
@@ -174,13 +174,13 @@ def test_a_sentence_says_what_it_says(message, expected):
 )
 def test_a_trial_carries_its_outcome_and_an_event_its_part(message, finding, detail):
     """After it, before it, in the next sentence."""
-    assert {f.id: f.detail for f in read_complaint(message, BASE).findings} == {finding: detail}
+    assert {f.id: f.detail for f in read_complaint(message, BASE).told} == {finding: detail}
 
 
 def test_two_trials_with_their_own_outcomes():
     """Each outcome goes to the trial before it."""
     reading = read_complaint("Tried another socket, no change. Tried another supply and that fixed it.", BASE)
-    assert {f.id: f.detail for f in reading.findings} == {"other-outlet-tried": "no change", "supply-swapped": "cured"}
+    assert {f.id: f.detail for f in reading.told} == {"other-outlet-tried": "no change", "supply-swapped": "cured"}
 
 
 def test_a_trial_told_of_last_year_is_still_a_trial():

@@ -20,24 +20,24 @@ from knowledge import shipped_base
 )
 def test_a_trial_has_its_outcome(message, trial, outcome):
     """Told in the trial's own words, at its end, or for a while only; what is told beside it is none."""
-    details = {found.id: found.detail for found in read_complaint(message, shipped_base()).findings}
+    details = {found.id: found.detail for found in read_complaint(message, shipped_base()).told}
     assert trial in details
     assert details[trial] == outcome
 
 
 def test_the_sign_that_ends_a_trial_counts_beside_it():
     """The trial has all the words of the sign, and both are told."""
-    found = {item.id for item in read_complaint("Tried another outlet, still dead.", shipped_base()).findings}
+    found = {item.id for item in read_complaint("Tried another outlet, still dead.", shipped_base()).told}
     assert {"other-outlet-tried", "dead"} <= found
 
 
 def test_what_is_said_of_a_danger_is_no_outcome_of_the_trial_before():
     """A smell that is gone has not mended the machine; "nothing" after a colon is the outcome."""
     text = "I tried a different socket: nothing. It smelled of burnt plastic but that's gone now. I tried another lead."
-    found = {finding.id: finding.detail for finding in read_complaint(text, shipped_base()).findings}
+    found = {finding.id: finding.detail for finding in read_complaint(text, shipped_base()).told}
     assert found["other-outlet-tried"] == "no change"
     gone = read_complaint("I tried another lead. There was a smell, but it is gone now.", shipped_base())
-    assert {finding.id: finding.detail for finding in gone.findings}["lead-swapped"] is None
+    assert {finding.id: finding.detail for finding in gone.told}["lead-swapped"] is None
 
 
 @pytest.mark.parametrize(
@@ -51,5 +51,5 @@ def test_what_is_said_of_a_danger_is_no_outcome_of_the_trial_before():
 )
 def test_a_picture_that_came_with_a_trial_is_its_outcome(message, states):
     """What the machine shows by itself stands; what it still does not show is told of it as well."""
-    found = read_complaint(message, shipped_base()).findings
+    found = read_complaint(message, shipped_base()).told
     assert [finding.state for finding in found if finding.id == "picture"] == states

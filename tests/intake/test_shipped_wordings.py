@@ -20,7 +20,7 @@ CASES = [case for table in TABLES for case in tomllib.loads(table.read_text(enco
 def test_sentence_says_this_and_no_more(case):
     """All that is expected is found with its state, and nothing else is."""
     reading = read_complaint(case["say"], shipped_base())
-    assert {f"{found.id}={found.state}" for found in reading.findings} == set(case["expect"])
+    assert {f"{found.id}={found.state}" for found in reading.told} == set(case["expect"])
 
 
 def test_every_expectation_names_a_finding():

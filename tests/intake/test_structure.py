@@ -193,7 +193,7 @@ TABLES = {
 )
 def test_a_sentence_is_read_by_its_build(message, expected):
     """Each sign of the row, and nothing said of the others."""
-    states = {found.id: found.state for found in read_complaint(message, shipped_base()).findings}
+    states = {found.id: found.state for found in read_complaint(message, shipped_base()).told}
     signs = {"present": "+", "absent": "-", None: "!"}
     told = {signs[states.get(mark[1:])] + mark[1:] for mark in expected.split()}
     assert told == set(expected.split())
@@ -220,5 +220,5 @@ def test_a_sentence_is_read_by_its_build(message, expected):
 )
 def test_the_outcome_of_a_trial_is_told_next(message, finding, detail):
     """In the next clause or sentence, in whatever words."""
-    details = {found.id: found.detail for found in read_complaint(message, shipped_base()).findings}
+    details = {found.id: found.detail for found in read_complaint(message, shipped_base()).told}
     assert details.get(finding, "not told") == detail

@@ -16,7 +16,7 @@ def _summary(*entries) -> tuple[str, list]:
     case = fold(entries)
     document = document_of(case, Expert(base).assess(case))
     shown = [cause for cause in document.causes if cause.status != "excluded"][:SHOWN_CAUSES]
-    return write_summary(document, base, Page(width=100)), shown
+    return write_summary(document, case.findings, base, Page(width=100)), shown
 
 
 def test_each_reason_is_written_once_and_names_its_causes():
