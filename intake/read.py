@@ -7,7 +7,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 from spacy.vocab import Vocab
 
-from intake import clauses, mentions, outcomes, proposals, scope  # noqa: F401  # they register their part of the pipeline
+from intake import clauses, mentions, outcomes, scope, second_look  # noqa: F401  # they register their part of the pipeline
 from intake.clean import check, clean
 from intake.hardware import read_build
 from intake.language import language_of
@@ -74,7 +74,7 @@ def _build(base: KnowledgeBase) -> Language:
     # A bare vocabulary: the words are ours, and what spaCy knows of English would take a tenth of a second to set up.
     nlp = Language(Vocab(), max_length=1_000_000, create_tokenizer=lambda nlp: Words(nlp.vocab, lexicon))
     nlp.add_pipe("clauses")
-    for part in ("mentions", "scope", "outcomes", "proposals"):
+    for part in ("mentions", "scope", "outcomes", "second_look"):
         nlp.add_pipe(part, config={"lexicon": key})
     del LEXICONS[key]
     return nlp

@@ -20,8 +20,8 @@ from typing import Any
 import numpy
 
 from intake.clean import clean
+from intake.likelihood import stems_of
 from intake.model import LABELS, NUMBERS, PLACES, pieces_of
-from intake.proposals import stems_of
 from intake.read import read, reader
 from knowledge import shipped_base
 from tests.corpus import clauses, letters
@@ -47,7 +47,7 @@ class Example:
 
 def main() -> int:
     """Train a regression for each label, and write labels and numbers."""
-    reader(shipped_base()).disable_pipe("proposals")  # what an earlier model said is not learned from
+    reader(shipped_base()).disable_pipe("second_look")  # what an earlier model said is not learned from
     examples = [*of_letters(), *of_sentences(), *of_clauses()]
     counts = Counter(said for example in examples for said in example.says)
     labels = sorted(said for said, count in counts.items() if count >= FEWEST and said[0] in labelled())

@@ -85,7 +85,7 @@ def test_every_quote_is_a_slice_of_the_message(message):
 def _work(message):
     """Words, and how often a pattern is tried on a sentence: what reading costs, counted and not timed."""
     nlp = reader(shipped_base())
-    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "proposals"]):
+    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "second_look"]):
         doc = nlp(message)
     lexicon = doc._.lexicon
     places = [key_places(sentence) for sentence in doc.sents]
@@ -135,7 +135,7 @@ def _dead(patterns, base):
 
 def _matches(patterns, instance, base):
     nlp = reader(base)
-    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "proposals"]):
+    with nlp.select_pipes(disable=["mentions", "scope", "outcomes", "second_look"]):
         doc = nlp(instance)
     finder = PatternSet(doc._.lexicon.fillers, patterns)
     return any(True for sentence in doc.sents for _ in finder.find(sentence))

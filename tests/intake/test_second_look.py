@@ -1,4 +1,4 @@
-"""Findings that only a model proposes: quoted, marked, doubted, asked about. The messages here are invented."""
+"""What a model proposes: quoted, marked, doubted, asked about; and what it takes back. The messages are invented."""
 
 import json
 from itertools import chain
@@ -15,8 +15,8 @@ from expert.first_pass import document_of, message_entry, triage
 from expert.report.plain import Page
 from expert.report.summary import write_summary
 from intake import model, read_complaint
+from intake.likelihood import stems_of
 from intake.model import PLACES, Model, pieces_of
-from intake.proposals import stems_of
 from intake.read import reader
 from knowledge import shipped_base
 from tests import train
@@ -31,7 +31,28 @@ def sure(monkeypatch):
     sure_of_fans = Model(
         (("fans-spin", "present"),), numpy.zeros((PLACES, 1), numpy.int8), numpy.ones(1), numpy.array([3.0])
     )
-    monkeypatch.setattr("intake.proposals.shipped_model", lambda: sure_of_fans)
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: sure_of_fans)
+
+
+@pytest.fixture
+def unbelieving(monkeypatch):
+    """A model that holds turning fans and smoke for nearly impossible, whatever the clause says: 1 in 400."""
+    labels = (("fans-spin", "present"), ("smoke", "present"))
+    never = Model(labels, numpy.zeros((PLACES, 2), numpy.int8), numpy.ones(2), numpy.array([-6.0, -6.0]))
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: never)
+
+
+def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
+    """The clause is kept as the reason; what the model does not know stays."""
+    reading = read_complaint("The fans spin, and there is no picture.", BASE)
+    assert [finding.id for finding in reading.findings] == ["picture"]
+    (edge,) = [edge for edge in reading.edges if edge.category == "unlikely"]
+    assert (edge.finding, edge.modifier) == ("fans-spin", "The fans spin,")
+
+
+def test_a_danger_is_never_taken_back(unbelieving):
+    """It is raised rather too often than too rarely."""
+    assert "smoke" in {finding.id for finding in read_complaint("There was smoke, the fans spin.", BASE).findings}
 
 
 def _proposed(message):
