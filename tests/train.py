@@ -30,7 +30,7 @@ from tests.reading import labelled
 ROOT = Path(__file__).parent.parent
 SENTENCES = sorted((ROOT / "tests" / "intake").rglob("*.toml"))
 FEWEST = 6  # clauses that a label is learned from
-STRENGTH = 20.0  # of the fit against the size of the numbers; chosen on the development half
+STRENGTH = 20.0  # of the fit against the size of the numbers (judgement)
 _LARGEST = 127  # of a number in eight bits
 
 Said = tuple[str, str]
