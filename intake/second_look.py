@@ -21,7 +21,8 @@ from intake.scope import Scope
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
 
-_PROPOSED = 0.0  # log odds: even
+_PROPOSED = 0.0  # natural logarithm of the odds: even
+_DANGER_PROPOSED = log(1 / 2)  # one in three: asked once too often rather than once too rarely
 _OUT_OF_PLACE = log(0.003 / 0.997)
 
 
@@ -44,11 +45,15 @@ class SecondLook:
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds = likelihoods.of(doc, mention)
-        return odds is not None and odds < _OUT_OF_PLACE and self._findings[mention.finding].kind != "danger"
+        return odds is not None and odds < _OUT_OF_PLACE and not self._is_danger(mention)
+
+    def _is_danger(self, mention: Mention) -> bool:
+        return self._findings[mention.finding].kind == "danger"
 
     def _proposals(self, doc: Doc, likelihoods: Likelihoods, looked_at: set[str]) -> list[Mention]:
         open_ = self._findings.keys() - looked_at
-        odds = {mention: odds for mention, odds in likelihoods.above(_PROPOSED) if mention.finding in open_}
+        likely = [each for each in likelihoods.above(_DANGER_PROPOSED) if each[0].finding in open_]
+        odds = {mention: odds for mention, odds in likely if odds > _PROPOSED or self._is_danger(mention)}
         ranked = sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding))
         best: dict[str, Mention] = {}
         for mention in self._standing(doc, ranked):
