@@ -2,7 +2,7 @@
 
 A proposal is a guess, to be asked about. The context drops it as it drops a mention ("my neighbour's", "could it be");
 what denies is in the clause, so the model has seen it already. Taken back is a mention in a clause that says such a
-thing less than three times in a thousand; never a danger, which is rather raised too often.
+thing less than six times in a thousand; never a danger, which is rather raised too often.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 _PROPOSED = 0.0  # natural logarithm of the odds: even
 _DANGER_PROPOSED = log(1 / 2)  # one in three: asked once too often rather than once too rarely
-_OUT_OF_PLACE = log(0.003 / 0.997)
+_OUT_OF_PLACE = log(0.006 / 0.994)
 
 
 class SecondLook:
