@@ -10,6 +10,7 @@ from knowledge import KnowledgeBase
 
 FOLDER = Path(__file__).parent.parent / "corpus"
 HALVES = ("development", "test")
+HELD = "held"  # findings alone are labelled there; nothing is learned or written from it
 
 
 class GoldFinding(BaseModel):
@@ -56,16 +57,21 @@ class Clause(NamedTuple):
 
 
 def clauses() -> Iterator[Clause]:
-    """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing."""
+    """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing.
+
+    An empty line stands between messages that were labelled line by line.
+    """
     for path in sorted((FOLDER / "clauses").glob("*.tsv")):
         for number, line in enumerate(path.read_text("utf-8").splitlines(), start=1):
+            if not line:
+                continue
             labels, text = line.split("\t")
             says = () if labels == "none" else (label.partition("=")[::2] for label in labels.split(","))
             yield Clause(text, frozenset(says), f"{path.name} {number}")
 
 
 def letters(half: str) -> list[Letter]:
-    """Give the messages of one half, by file name and line."""
+    """Give the messages of one half, or the held ones, by file name and line."""
     paths = sorted((FOLDER / half).glob("*.jsonl"))
     return [Letter.model_validate_json(line) for path in paths for line in path.read_text("utf-8").splitlines() if line]
 
@@ -75,7 +81,7 @@ def faults(base: KnowledgeBase) -> Iterator[str]:
     known = {f.id for f in base.findings}, {h.id for h in base.hazards}, {c.id for c in base.causes}
     complaints = {c.id for c in base.complaints}
     seen: set[str] = set()
-    for half in HALVES:
+    for half in (*HALVES, HELD):
         for letter in letters(half):
             place = f"{half}: {letter.id}"
             if letter.id in seen:

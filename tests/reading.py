@@ -1,4 +1,4 @@
-"""Measure the reading: `python -m tests.reading [development|test] [--voice NAME] [--worst N] [--findings]`.
+"""Measure the reading: `python -m tests.reading [development|held|test] [--voice NAME] [--worst N] [--findings]`.
 
 Counts a finding as right if id and state agree. Prints precision, recall and F1 in all and per finding, the state
 errors (right id, wrong state), the figures without what a model only proposes, the recall of danger signs and hazards,
@@ -16,7 +16,7 @@ from expert.case import fold
 from expert.first_pass import document_of, expert_of, message_entry
 from knowledge import shipped_base
 from knowledge.errors import MessageError
-from tests.corpus import HALVES, Letter, letters
+from tests.corpus import HALVES, HELD, Letter, letters
 
 Pair = tuple[str, str]
 
@@ -129,7 +129,7 @@ def _print(half: str, score: Score, worst: int, per_finding: bool) -> None:
 def main() -> None:
     """Measure the halves that are asked for."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("half", nargs="?", choices=HALVES, help="only this half")
+    parser.add_argument("half", nargs="?", choices=(*HALVES, HELD), help="only this half, or the held messages")
     parser.add_argument("--worst", type=int, default=5, help="how many of the worst development messages to print")
     parser.add_argument("--findings", action="store_true", help="figures per finding as well")
     parser.add_argument("--voice", action="append", default=[], help="only this voice; may be given more than once")
