@@ -1,12 +1,12 @@
 """A second look, by a model: it proposes what the wordings miss, and takes back what they find out of place.
 
-A proposal is a guess, to be asked about. The context drops it as it drops a mention ("my neighbour's", "could it be");
-what denies is in the clause, so the model has seen it already. Taken back is a mention in a clause that says such a
-thing less than six times in a thousand; never a danger, which is rather raised too often.
+A proposal is a guess, to be asked about; the model has learned from denials, other people's machines and old stories,
+so the context is not asked again. Taken back is a mention in a clause that says such a thing in hardly more than one of
+three cases, or rather the contrary; never a danger, which is rather raised too often.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
-from collections.abc import Sequence
+from dataclasses import replace
 from math import log
 from typing import TYPE_CHECKING
 
@@ -14,16 +14,17 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from intake.likelihood import Likelihoods, likelihoods_of
-from intake.mentions import Mention
+from intake.mentions import Mention, Polarity
 from intake.reading import Edge
-from intake.scope import Scope
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
 
-_PROPOSED = 0.0  # natural logarithm of the odds: even
-_DANGER_PROPOSED = log(1 / 2)  # one in three: asked once too often rather than once too rarely
-_OUT_OF_PLACE = log(0.006 / 0.994)
+# Natural logarithms of the odds, chosen on the held messages of the corpus.
+_PROPOSED = 0.0  # even
+_DANGER_PROPOSED = log(0.2 / 0.8)  # asked once too often rather than once too rarely
+_OUT_OF_PLACE = log(0.35 / 0.65)
+_CONTRARY: dict[Polarity, Polarity] = {"present": "absent", "absent": "present"}
 
 
 class SecondLook:
@@ -31,7 +32,6 @@ class SecondLook:
 
     def __init__(self, lexicon: "Lexicon") -> None:
         self._findings = lexicon.findings
-        self._scope = Scope(lexicon)
 
     def __call__(self, doc: Doc) -> Doc:
         """Take back what is out of place; propose one mention for a finding at most, the likeliest first."""
@@ -39,45 +39,28 @@ class SecondLook:
         out = [mention for mention in doc._.mentions if self._is_out_of_place(doc, mention, likelihoods)]
         gone = set(out)
         doc._.mentions = [mention for mention in doc._.mentions if mention not in gone]
-        doc._.proposals = self._proposals(doc, likelihoods, {mention.finding for mention in (*doc._.mentions, *out)})
+        doc._.proposals = self._proposals(likelihoods, {mention.finding for mention in doc._.mentions})
         doc._.edges = [*(doc._.edges or ()), *(_edge(doc, mention) for mention in out)]
         return doc
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds = likelihoods.of(doc, mention)
-        return odds is not None and odds < _OUT_OF_PLACE and not self._is_danger(mention)
+        if odds is None or self._is_danger(mention):
+            return False
+        contrary = likelihoods.of(doc, replace(mention, polarity=_CONTRARY[mention.polarity]))
+        return odds < _OUT_OF_PLACE or (contrary is not None and contrary > max(odds, 0))
 
     def _is_danger(self, mention: Mention) -> bool:
         return self._findings[mention.finding].kind == "danger"
 
-    def _proposals(self, doc: Doc, likelihoods: Likelihoods, looked_at: set[str]) -> list[Mention]:
-        open_ = self._findings.keys() - looked_at
+    def _proposals(self, likelihoods: Likelihoods, told: set[str]) -> list[Mention]:
+        open_ = self._findings.keys() - told
         likely = [each for each in likelihoods.above(_DANGER_PROPOSED) if each[0].finding in open_]
         odds = {mention: odds for mention, odds in likely if odds > _PROPOSED or self._is_danger(mention)}
-        ranked = sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding))
         best: dict[str, Mention] = {}
-        for mention in self._standing(doc, ranked):
+        for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
             best.setdefault(mention.finding, mention)
         return list(best.values())
-
-    def _standing(self, doc: Doc, mentions: Sequence[Mention]) -> list[Mention]:
-        """Give those whose first and last words the context leaves standing, whatever state it makes of them."""
-        if not mentions:
-            return []
-        ends = {each: {_word(each, each.start), _word(each, each.end - 1)} for each in mentions}
-        told, edges = doc._.mentions, doc._.edges
-        doc._.mentions = sorted({word for words in ends.values() for word in words}, key=_place)
-        standing = {_place(word) for word in self._scope(doc)._.mentions}
-        doc._.mentions, doc._.edges = told, edges
-        return [each for each in mentions if all(_place(word) in standing for word in ends[each])]
-
-
-def _word(mention: Mention, at: int) -> Mention:
-    return Mention(mention.finding, "present", at, at + 1, frozenset([at]))
-
-
-def _place(mention: Mention) -> tuple[int, str]:
-    return mention.start, mention.finding
 
 
 def _edge(doc: Doc, mention: Mention) -> Edge:

@@ -1,13 +1,12 @@
 """What a model proposes: quoted, marked, doubted, asked about; and what it takes back. The messages are invented."""
 
-import json
 from itertools import chain
 
 import numpy
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from sklearn.linear_model import LogisticRegression
+from thinc.api import Ragged, expand_window, reduce_max, reduce_sum
 
 from expert.assess import Expert
 from expert.case import MessageEntry, Told, fold
@@ -15,31 +14,53 @@ from expert.first_pass import document_of, message_entry, triage
 from expert.report.plain import Page
 from expert.report.summary import write_summary
 from intake import model, read_complaint
-from intake.likelihood import stems_of
-from intake.model import PLACES, Model, pieces_of
+from intake.likelihood import likelihoods_of, stems_of
+from intake.model import BLANK, PLACES, SIDE, UNKNOWN, Model, View, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
-from tests import train
+from tests import network, train
+from tests.network import Sample
 
 BASE = shipped_base()
 PLAIN = "Hello, about my desktop: it makes its usual wind."
 
 
+def _stubborn(offsets):
+    """A model that holds the same odds of each label whatever the clause says."""
+    size = len(offsets)
+    return Model(
+        labels=tuple(offsets),
+        words={},
+        vectors=numpy.zeros((UNKNOWN + 1, 1), numpy.float16),
+        filters=numpy.zeros((2 * SIDE + 1, 1)),
+        thresholds=numpy.zeros(1),
+        weights=numpy.zeros((2, size)),
+        trust=numpy.zeros((size, size)),
+        pieces=numpy.zeros((PLACES, size), numpy.int8),
+        scales=numpy.ones(size),
+        offsets=numpy.array(list(offsets.values())),
+    )
+
+
 @pytest.fixture
 def sure(monkeypatch):
     """A model that takes every clause for turning fans, with odds of 20 to 1."""
-    sure_of_fans = Model(
-        (("fans-spin", "present"),), numpy.zeros((PLACES, 1), numpy.int8), numpy.ones(1), numpy.array([3.0])
-    )
+    sure_of_fans = _stubborn({("fans-spin", "present"): 3.0})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: sure_of_fans)
 
 
 @pytest.fixture
 def unbelieving(monkeypatch):
     """A model that holds turning fans and smoke for nearly impossible, whatever the clause says: 1 in 400."""
-    labels = (("fans-spin", "present"), ("smoke", "present"))
-    never = Model(labels, numpy.zeros((PLACES, 2), numpy.int8), numpy.ones(2), numpy.array([-6.0, -6.0]))
+    never = _stubborn({("fans-spin", "present"): -6.0, ("smoke", "present"): -6.0})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: never)
+
+
+@pytest.fixture
+def contrary(monkeypatch):
+    """A model that takes every clause for standing fans, though turning ones may well be meant."""
+    other = _stubborn({("fans-spin", "present"): 0.5, ("fans-spin", "absent"): 1.0})
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: other)
 
 
 def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
@@ -74,18 +95,32 @@ def test_what_a_wording_says_is_never_proposed_as_well(sure):
     assert [finding.state for finding in found if finding.id == "fans-spin"] == ["absent"]
 
 
+def test_what_rather_says_the_contrary_is_taken_back_for_it(contrary):
+    """The contrary is only proposed."""
+    (found,) = [each for each in read_complaint("The fans spin.", BASE).findings if each.id == "fans-spin"]
+    assert (found.state, found.certainty) == ("absent", "proposed")
+
+
+def test_what_holds_personal_data_is_not_quoted(sure):
+    """A proposal over an address is none."""
+    assert [
+        found.quote for found in _proposed("Write to me at ann@example.org about it.") if "ann" in found.quote
+    ] == []
+
+
 @pytest.mark.parametrize(
-    ("message", "words"),
+    "message",
     [
-        ("My neighbour's computer does it the same way. Mine is new.", "neighbour"),
-        ("Could it be doing that?", "doing"),
-        ("It used to do that.", "that"),
-        ("Write to me at ann@example.org about it.", "ann"),
+        "My neighbour's tower smells as if it had been fried. I am glad it is not mine.",
+        "Could it be the supply, or is it rather the board? I have no idea.",
+        "Years ago an old one of ours went up in smoke, but that is another story.",
+        "I will try another lead tomorrow, my sister has one.",
+        "Thank you for the lovely afternoon, and for the cake.",
     ],
 )
-def test_the_context_drops_a_proposal(sure, message, words):
-    """Another's machine, a question, the past; and what holds personal data is not quoted."""
-    assert [found.quote for found in _proposed(message) if words in found.quote] == []
+def test_the_shipped_model_has_learned_what_is_no_finding(message):
+    """Another's machine, a question, an old story, a plan, thanks."""
+    assert read_complaint(message, BASE).findings == ()
 
 
 def test_another_language_has_nothing_proposed(sure):
@@ -144,58 +179,95 @@ def test_the_pieces_are_places_of_the_table():
     assert pieces_of(["a", "a"]) == sorted(set(pieces_of(["a", "a"])))
 
 
-def test_eight_bits_give_the_odds_of_the_regression():
-    """Against scikit-learn's decision function on the same examples: a rounding of 1 in 254 of the largest weight.
-
-    Fifty pieces a clause, each off by half a step at most: their sum over the root of their number is off by no more
-    than sqrt(50) half steps.
-    """
+def test_the_network_is_that_of_a_published_library():
+    """Windows, greatest answers and sums against the layers of thinc 8, on two sentences of clauses by chance."""
     generator = numpy.random.default_rng(1)
-    rows = [sorted(generator.choice(PLACES, 50, replace=False).tolist()) for _ in range(60)]
-    matrix = numpy.zeros((60, PLACES))
-    for number, row in enumerate(rows):
-        matrix[number, row] = 50**-0.5
-    says = [number % 3 == 0 for number in range(60)]
-    fit = LogisticRegression(C=20.0, solver="liblinear", random_state=0).fit(matrix, says)
-    weights = fit.coef_.T
-    scale = numpy.abs(weights).max() / 127
-    ours = Model(
-        (("x", "present"),), numpy.rint(weights / scale).astype(numpy.int8), numpy.array([scale]), fit.intercept_
+    known, size, filters, labels = 20, 6, 8, 3
+    ours = _stubborn({(str(label), "present"): float(label) for label in range(labels)})._replace(
+        words={str(row): row for row in range(UNKNOWN + 1, known)},
+        vectors=generator.normal(size=(known, size)),
+        filters=generator.normal(size=((2 * SIDE + 1) * size, filters)),
+        thresholds=generator.normal(size=filters),
+        weights=generator.normal(size=(2 * filters, labels)),
     )
-    odds = ours.odds(numpy.array([ours.sum_of(row) for row in rows]), numpy.full(60, 50))[:, 0]
-    assert numpy.abs(odds - fit.decision_function(matrix)).max() <= 50**0.5 * scale / 2
+    ours.vectors[BLANK] = 0
+    sentences = [generator.integers(UNKNOWN, known, length).tolist() for length in (1, 9, 4)]
+    vectors = Ragged(ours.vectors[list(chain(*sentences))].astype("f"), numpy.array([1, 9, 4], "i"))
+    windows = expand_window(SIDE).predict(vectors)
+    answers = Ragged(numpy.maximum(windows.data @ ours.filters + ours.thresholds, 0).astype("f"), windows.lengths)
+    peaks, sums = reduce_max().predict(answers), reduce_sum().predict(answers)
+    sizes = numpy.array([1, 9, 4])
+    expected = numpy.hstack([peaks, sums / numpy.sqrt(sizes + 1)[:, None]]) @ ours.weights + ours.offsets
+
+    rows = list(chain.from_iterable([*sentence, *[BLANK] * SIDE] for sentence in sentences))
+    found = ours.answers(rows)
+    starts = [0, 1 + SIDE, 10 + 2 * SIDE]
+    parts = [found[start : start + size] for start, size in zip(starts, sizes, strict=True)]
+    nothing = numpy.zeros((3, labels))
+    view = View(
+        numpy.stack([part.max(axis=0) for part in parts]),
+        numpy.stack([part.sum(axis=0) for part in parts]),
+        sizes,
+        nothing,
+        nothing,
+        numpy.ones(3),
+    )
+    assert ours.odds(view) == pytest.approx(expected, abs=1e-4)
+
+
+def _fitted(tmp_path, monkeypatch, name):
+    """A model of three clauses, fitted and written, and what the fit makes of a fourth."""
+    words = ["fan", "go", "no", "round"]
+    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
+    clauses = [("fan go round", [], [0]), ("no fan go", [1], [1]), ("go no", [], [])]
+    samples = [
+        Sample([rows[word] for word in text.split()], pieces_of(text.split()), told, says, [])
+        for text, told, says in clauses
+    ]
+    monkeypatch.setattr(network, "BATCH", 3)
+    monkeypatch.setattr(network, "FILTERS", 8)
+    numbers = network.fit(samples, UNKNOWN + 1 + len(words), 2)
+    monkeypatch.setattr(train, "NUMBERS", tmp_path / f"{name}.npz")
+    monkeypatch.setattr(train, "NAMES", tmp_path / f"{name}.json")
+    monkeypatch.setattr(model, "NUMBERS", tmp_path / f"{name}.npz")
+    monkeypatch.setattr(model, "NAMES", tmp_path / f"{name}.json")
+    train.write([("fans-spin", "present"), ("fans-spin", "absent")], words, dict(numbers))
+    return numbers, samples
 
 
 def test_the_same_examples_give_the_same_bytes(tmp_path, monkeypatch):
-    """Whatever process they are fitted in."""
-    examples = [
-        train.Example(pieces_of(text.split()), frozenset(says))
-        for text, says in [
-            ("fan go round", [("fans-spin", "present")]),
-            ("no fan at all", [("fans-spin", "absent")]),
-            ("it is dark", []),
-            ("fan whir", [("fans-spin", "present")]),
-        ]
-        * 3
-    ]
-    label = ("fans-spin", "present")
+    """Two fits, two files."""
     written = []
     for name in ("one", "two"):
-        train._prepare(examples)
-        monkeypatch.setattr(train, "NUMBERS", tmp_path / f"{name}.npy")
-        monkeypatch.setattr(train, "LABELS", tmp_path / f"{name}.json")
-        train.write([label], [train._fit(label)])
-        written.append(((tmp_path / f"{name}.npy").read_bytes(), (tmp_path / f"{name}.json").read_text()))
+        _fitted(tmp_path, monkeypatch, name)
+        written.append([(tmp_path / f"{name}{end}").read_bytes() for end in (".npz", ".json")])
     assert written[0] == written[1]
-    assert json.loads(written[0][1])["labels"] == [["fans-spin", "present"]]
+
+
+def test_what_is_shipped_reads_as_what_was_fitted(tmp_path, monkeypatch):
+    """The odds of a message are those of the fit, but for the rounding to sixteen and eight bits."""
+    numbers, _ = _fitted(tmp_path, monkeypatch, "one")
+    shipped = model.shipped_model.__wrapped__()
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: shipped)
+    stems = ["no", "fan", "go", "round"]
+    sample = Sample([shipped.words[stem] for stem in stems], pieces_of(stems), [1], [], [])
+    fitted = network.odds_of(numbers, network.batch_of([sample], 2))
+    doc = reader(BASE).make_doc("No fan go round")
+    nlp = reader(BASE)
+    for name in ("clauses", "mentions", "scope"):
+        doc = nlp.get_pipe(name)(doc)
+    assert {(each.finding, each.polarity) for each in doc._.mentions} == {("fans-spin", "absent")}
+    assert likelihoods_of(doc).odds == pytest.approx(numpy.asarray(fitted), abs=0.05)
 
 
 def test_the_shipped_model_fits_the_base():
     """Every label is a finding of the base in a state that a message can say, and has numbers."""
     shipped = model.shipped_model()
     assert {finding for finding, _ in shipped.labels} <= {finding.id for finding in BASE.findings}
-    assert shipped.numbers.shape == (PLACES, len(shipped.labels))
-    assert shipped.numbers.any(axis=0).all()
+    assert shipped.pieces.shape == (PLACES, len(shipped.labels))
+    assert shipped.vectors.shape[0] == UNKNOWN + 1 + len(shipped.words)
+    assert shipped.pieces.any(axis=0).all()
+    assert not shipped.vectors[BLANK].any()
 
 
 @settings(max_examples=60, deadline=None, derandomize=True, database=None)
