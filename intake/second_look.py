@@ -45,18 +45,18 @@ class SecondLook:
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds = likelihoods.of(doc, mention)
-        if odds is None or self._is_danger(mention):
+        if odds is None or self._findings[mention.finding].kind == "danger":
             return False
         contrary = likelihoods.of(doc, replace(mention, polarity=_CONTRARY[mention.polarity]))
         return odds < _OUT_OF_PLACE or (contrary is not None and contrary > max(odds, 0))
 
     def _is_danger(self, mention: Mention) -> bool:
-        return self._findings[mention.finding].kind == "danger"
+        return self._findings[mention.finding].kind == "danger" and mention.polarity == "present"
 
     def _proposals(self, likelihoods: Likelihoods, told: set[str]) -> list[Mention]:
         open_ = self._findings.keys() - told
         likely = [each for each in likelihoods.above(_DANGER_PROPOSED) if each[0].finding in open_]
-        odds = {mention: odds for mention, odds in likely if odds > _PROPOSED or self._is_danger(mention)}
+        odds = {each: odds for each, odds in likely if odds > _PROPOSED or self._is_danger(each)}
         best: dict[str, Mention] = {}
         for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
             best.setdefault(mention.finding, mention)
