@@ -10,6 +10,9 @@ from spacy.tokens import Doc
 from intake.mentions import Mention, Polarity
 from intake.model import BLANK, SIDE, UNKNOWN, Label, Model, View, pieces_of, shipped_model
 
+_WORDS = ("WORD", "NUM")
+_LONGEST = 14  # words; a longer clause is looked at in parts
+
 
 class Likelihoods(NamedTuple):
     """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
@@ -39,8 +42,10 @@ class Likelihoods(NamedTuple):
         return float(self.odds[rows, column].max()) if rows and column is not None else None
 
 
-class _Clause(NamedTuple):
-    number: int
+class _Stretch(NamedTuple):
+    """A clause, or a part of a long one."""
+
+    clause: int
     start: int  # its first and last word among the tokens
     end: int
     stems: list[str]
@@ -51,63 +56,65 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
     """Give what the clauses of `doc` are likely to say."""
     model = shipped_model()
     columns = {label: column for column, label in enumerate(model.labels)}
-    clauses = list(_clauses(doc))
-    if not clauses:
+    stretches = list(_stretches(doc))
+    if not stretches:
         return Likelihoods([], numpy.empty((0, len(columns))), columns, {})
-    spans = [(clause.start, clause.end) for clause in clauses]
-    rows = {clause.number: [row] for row, clause in enumerate(clauses)}
-    pairs = [row for row, clause in enumerate(clauses) if row and not clause.opens]
-    for span, row in enumerate(pairs, start=len(clauses)):
-        spans.append((clauses[row - 1].start, clauses[row].end))
-        rows[clauses[row - 1].number].append(span)
-        rows[clauses[row].number].append(span)
-    single = _view(model, clauses, _told(doc, clauses, columns))
-    both = single.joined([row - 1 for row in pairs], pairs)
+    spans = [(stretch.start, stretch.end) for stretch in stretches]
+    rows: dict[int, list[int]] = {}
+    for row, stretch in enumerate(stretches):
+        rows.setdefault(stretch.clause, []).append(row)
+    seconds = [row for row, stretch in enumerate(stretches) if row and not stretch.opens]
+    for span, row in enumerate(seconds, start=len(stretches)):
+        first, second = stretches[row - 1], stretches[row]
+        spans.append((first.start, second.end))
+        for clause in {first.clause, second.clause}:
+            rows[clause].append(span)
+    single = _view(model, stretches, _told(doc, spans[: len(stretches)], columns))
+    both = single.joined([row - 1 for row in seconds], seconds)
     return Likelihoods(spans, model.odds(single.and_(both)), columns, rows)
 
 
 def stems_of(doc: Doc) -> list[list[str]]:
-    """Give for each token the stems of its words, of a mark the mark, and nothing of one that ends a phrase."""
-    return [[] if token.tag_ == "END" else token.lemma_.split(" ") for token in doc]
+    """Give for each token the stems of its words, and none of a mark: how a message is punctuated tells nothing."""
+    return [token.lemma_.split(" ") if token.tag_ in _WORDS else [] for token in doc]
 
 
-def _clauses(doc: Doc) -> Iterator[_Clause]:
+def _stretches(doc: Doc) -> Iterator[_Stretch]:
     openings = {sentence.start for sentence in doc.sents}
     stems = stems_of(doc)
-    in_words = [token.tag_ in ("WORD", "NUM") for token in doc]
     opens = True
     for number, (start, end) in enumerate(doc._.clauses):
         opens = opens or start in openings
-        words = [at for at in range(start, end) if in_words[at]]
-        if words:
-            yield _Clause(number, words[0], words[-1] + 1, list(chain.from_iterable(stems[start:end])), opens)
+        words = [at for at in range(start, end) if stems[at]]
+        parts = -(-len(words) // _LONGEST)
+        for part in range(parts):
+            here = words[part * len(words) // parts : (part + 1) * len(words) // parts]
+            yield _Stretch(number, here[0], here[-1] + 1, list(chain.from_iterable(stems[at] for at in here)), opens)
             opens = False
 
 
-def _told(doc: Doc, clauses: list[_Clause], columns: Mapping[Label, int]) -> Any:
-    """Mark which labels the wordings found in which clause."""
-    told = numpy.zeros((len(clauses), len(columns)), numpy.float32)
-    rows = {clause.number: row for row, clause in enumerate(clauses)}
+def _told(doc: Doc, spans: list[tuple[int, int]], columns: Mapping[Label, int]) -> Any:
+    """Mark which labels the wordings found in which span."""
+    told = numpy.zeros((len(spans), len(columns)), numpy.float32)
     for mention in doc._.mentions:
         column = columns.get((mention.finding, mention.polarity))
-        for number in range(doc._.clause_of[mention.start], doc._.clause_of[mention.end - 1] + 1):
-            if column is not None and number in rows:
-                told[rows[number], column] = 1
+        if column is not None:
+            told[[start < mention.end and mention.start < end for start, end in spans], column] = 1
     return told
 
 
-def _view(model: Model, clauses: list[_Clause], told: Any) -> View:
-    """Look at the clauses; a sentence does not see into the next."""
+def _view(model: Model, stretches: list[_Stretch], told: Any) -> View:
+    """Look at the stretches; a sentence does not see into the next."""
     words: list[int] = []
     starts: list[int] = []
-    for clause in clauses:
-        words += [BLANK] * SIDE * clause.opens
+    for stretch in stretches:
+        words += [BLANK] * SIDE * stretch.opens
         starts.append(len(words))
-        words += [model.words.get(stem, UNKNOWN) for stem in clause.stems]
-    sizes = numpy.array([len(clause.stems) for clause in clauses])
+        words += [model.words.get(stem, UNKNOWN) for stem in stretch.stems]
+    sizes = numpy.array([len(stretch.stems) for stretch in stretches])
     answers = model.answers([*words, BLANK])
-    bounds = numpy.column_stack([starts, starts + sizes]).ravel()  # every second stretch lies between clauses
-    pieces = [pieces_of(clause.stems) for clause in clauses]
+    bounds = numpy.column_stack([starts, starts + sizes]).ravel()  # every second run lies between stretches
+    pieces = [pieces_of(stretch.stems) for stretch in stretches]
     counts = numpy.array([len(places) for places in pieces])
     firsts = numpy.cumsum([0, *counts[:-1]])
     return View(

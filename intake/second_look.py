@@ -1,12 +1,11 @@
 """A second look, by a model: it proposes what the wordings miss, and takes back what they find out of place.
 
 A proposal is a guess, to be asked about; the model has learned from denials, other people's machines and old stories,
-so the context is not asked again. Taken back is a mention in a clause that says such a thing in hardly more than one of
-three cases, or rather the contrary; never a danger, which is rather raised too often.
+so the context is not asked again. Taken back is a mention in a clause that says such a thing in less than one of four
+cases; never a danger, which is rather raised too often.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
-from dataclasses import replace
 from math import log
 from typing import TYPE_CHECKING
 
@@ -14,7 +13,7 @@ from spacy.language import Language
 from spacy.tokens import Doc
 
 from intake.likelihood import Likelihoods, likelihoods_of
-from intake.mentions import Mention, Polarity
+from intake.mentions import Mention
 from intake.reading import Edge
 
 if TYPE_CHECKING:
@@ -23,8 +22,7 @@ if TYPE_CHECKING:
 # Natural logarithms of the odds, chosen on the held messages of the corpus.
 _PROPOSED = 0.0  # even
 _DANGER_PROPOSED = log(0.2 / 0.8)  # asked once too often rather than once too rarely
-_OUT_OF_PLACE = log(0.35 / 0.65)
-_CONTRARY: dict[Polarity, Polarity] = {"present": "absent", "absent": "present"}
+_OUT_OF_PLACE = log(0.25 / 0.75)
 
 
 class SecondLook:
@@ -45,10 +43,7 @@ class SecondLook:
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds = likelihoods.of(doc, mention)
-        if odds is None or self._findings[mention.finding].kind == "danger":
-            return False
-        contrary = likelihoods.of(doc, replace(mention, polarity=_CONTRARY[mention.polarity]))
-        return odds < _OUT_OF_PLACE or (contrary is not None and contrary > max(odds, 0))
+        return odds is not None and odds < _OUT_OF_PLACE and self._findings[mention.finding].kind != "danger"
 
     def _is_danger(self, mention: Mention) -> bool:
         return self._findings[mention.finding].kind == "danger" and mention.polarity == "present"

@@ -95,7 +95,7 @@ def examples_of_corpus() -> list[Example]:
         examples += of_letter(next(parts), frozenset((finding.id, finding.state) for finding in letter.findings))
     for case in sentences:
         says = frozenset((said.split("=")[0], said.split("=")[1]) for said in case.get("expect", ()))
-        examples.append(Example(_whole(next(parts)).stems, frozenset(), says))
+        examples.append(Example(*_whole(next(parts)), says))
     for clause in written:
         examples.append(Example(*_whole(next(parts)), clause.says))
     return [example for example in examples if example.stems]

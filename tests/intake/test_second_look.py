@@ -56,13 +56,6 @@ def unbelieving(monkeypatch):
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: never)
 
 
-@pytest.fixture
-def contrary(monkeypatch):
-    """A model that takes every clause for standing fans, though turning ones may well be meant."""
-    other = _stubborn({("fans-spin", "present"): 0.5, ("fans-spin", "absent"): 1.0})
-    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: other)
-
-
 def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
     """The clause is kept as the reason; what the model does not know stays."""
     reading = read_complaint("The fans spin, and there is no picture.", BASE)
@@ -93,12 +86,6 @@ def test_what_a_wording_says_is_never_proposed_as_well(sure):
     """Neither the same nor its contrary."""
     found = read_complaint("The fans do not spin. It is odd.", BASE).findings
     assert [finding.state for finding in found if finding.id == "fans-spin"] == ["absent"]
-
-
-def test_what_rather_says_the_contrary_is_taken_back_for_it(contrary):
-    """The contrary is only proposed."""
-    (found,) = [each for each in read_complaint("The fans spin.", BASE).findings if each.id == "fans-spin"]
-    assert (found.state, found.certainty) == ("absent", "proposed")
 
 
 def test_what_holds_personal_data_is_not_quoted(sure):
