@@ -1,7 +1,7 @@
 """How likely the clauses of a message say what, by the model: each clause, and each with the next of its sentence."""
 
 from collections.abc import Iterator, Mapping
-from itertools import chain
+from itertools import chain, groupby
 from typing import Any, NamedTuple, cast
 
 import numpy
@@ -12,16 +12,19 @@ from intake.model import BLANK, SIDE, UNKNOWN, Label, Model, View, pieces_of, sh
 
 _WORDS = ("WORD", "NUM")
 _LONGEST = 14  # words; a longer clause is looked at in parts
+_FEWEST = 3  # different words that the model knows: fewer of them are no ground for a guess
 
 
 class Likelihoods(NamedTuple):
     """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
 
-    `rows` are those of the spans that each clause is in, by its number.
+    `known` counts the different words of each span that the model has learned; `rows` are those of the spans that each
+    clause is in, by its number.
     """
 
     spans: list[tuple[int, int]]
     odds: Any
+    known: list[int]
     columns: Mapping[Label, int]
     rows: Mapping[int, list[int]]
 
@@ -29,6 +32,8 @@ class Likelihoods(NamedTuple):
         """Yield what the spans are likely to say: a mention over the whole span, and its odds."""
         labels = list(self.columns)
         for row, column in numpy.argwhere(self.odds > least).tolist():
+            if self.known[row] < _FEWEST:
+                continue
             finding, state = labels[column]
             start, end = self.spans[row]
             mention = Mention(finding, cast(Polarity, state), start, end, frozenset(range(start, end)))
@@ -58,8 +63,9 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
     columns = {label: column for column, label in enumerate(model.labels)}
     stretches = list(_stretches(doc))
     if not stretches:
-        return Likelihoods([], numpy.empty((0, len(columns))), columns, {})
+        return Likelihoods([], numpy.empty((0, len(columns))), [], columns, {})
     spans = [(stretch.start, stretch.end) for stretch in stretches]
+    known = [model.words.keys() & set(stretch.stems) for stretch in stretches]
     rows: dict[int, list[int]] = {}
     for row, stretch in enumerate(stretches):
         rows.setdefault(stretch.clause, []).append(row)
@@ -67,11 +73,12 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
     for span, row in enumerate(seconds, start=len(stretches)):
         first, second = stretches[row - 1], stretches[row]
         spans.append((first.start, second.end))
+        known.append(known[row - 1] | known[row])
         for clause in {first.clause, second.clause}:
             rows[clause].append(span)
     single = _view(model, stretches, _told(doc, spans[: len(stretches)], columns))
     both = single.joined([row - 1 for row in seconds], seconds)
-    return Likelihoods(spans, model.odds(single.and_(both)), columns, rows)
+    return Likelihoods(spans, model.odds(single.and_(both)), [len(words) for words in known], columns, rows)
 
 
 def stems_of(doc: Doc) -> list[list[str]]:
@@ -85,12 +92,17 @@ def _stretches(doc: Doc) -> Iterator[_Stretch]:
     opens = True
     for number, (start, end) in enumerate(doc._.clauses):
         opens = opens or start in openings
-        words = [at for at in range(start, end) if stems[at]]
-        parts = -(-len(words) // _LONGEST)
-        for part in range(parts):
-            here = words[part * len(words) // parts : (part + 1) * len(words) // parts]
-            yield _Stretch(number, here[0], here[-1] + 1, list(chain.from_iterable(stems[at] for at in here)), opens)
+        for words in _runs(doc, start, end):
+            yield _Stretch(number, words[0], words[-1] + 1, list(chain.from_iterable(stems[at] for at in words)), opens)
             opens = False
+
+
+def _runs(doc: Doc, start: int, end: int) -> Iterator[list[int]]:
+    """Yield the words of a clause between marks that end a phrase, long runs in equal parts."""
+    for in_words, tokens in groupby(range(start, end), lambda at: doc[at].tag_ != "END"):
+        words = [at for at in tokens if in_words and doc[at].tag_ in _WORDS]
+        parts = -(-len(words) // _LONGEST)
+        yield from (words[at * len(words) // parts : (at + 1) * len(words) // parts] for at in range(parts))
 
 
 def _told(doc: Doc, spans: list[tuple[int, int]], columns: Mapping[Label, int]) -> Any:

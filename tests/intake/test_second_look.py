@@ -19,9 +19,11 @@ from intake.model import BLANK, PLACES, SIDE, UNKNOWN, Model, View, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
 from tests import network, train
+from tests.intake.test_shipped_wordings import CASES
 from tests.network import Sample
 
 BASE = shipped_base()
+SHIPPED = model.shipped_model()
 PLAIN = "Hello, about my desktop: it makes its usual wind."
 
 
@@ -30,8 +32,8 @@ def _stubborn(offsets):
     size = len(offsets)
     return Model(
         labels=tuple(offsets),
-        words={},
-        vectors=numpy.zeros((UNKNOWN + 1, 1), numpy.float16),
+        words=SHIPPED.words,
+        vectors=numpy.zeros((UNKNOWN + 1 + len(SHIPPED.words), 1), numpy.float16),
         filters=numpy.zeros((2 * SIDE + 1, 1)),
         thresholds=numpy.zeros(1),
         weights=numpy.zeros((2, size)),
@@ -62,6 +64,17 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
     assert [finding.id for finding in reading.findings] == ["picture"]
     (edge,) = [edge for edge in reading.edges if edge.category == "unlikely"]
     assert (edge.finding, edge.modifier) == ("fans-spin", "The fans spin,")
+
+
+def test_hardly_a_plain_sentence_is_taken_back():
+    """Of what the tables of sentences state, the whole reading tells all but one in a hundred without guessing."""
+    stated = lost = 0
+    for case in CASES:
+        told = {f"{found.id}={found.state}" for found in read_complaint(case["say"], BASE).told}
+        stated += len(case["expect"])
+        lost += len(set(case["expect"]) - told)
+    assert stated > 1000
+    assert lost <= stated / 100
 
 
 def test_a_danger_is_never_taken_back(unbelieving):

@@ -8,6 +8,8 @@ import pytest
 from intake import read_complaint
 from tests.intake.small import BASE
 
+pytestmark = pytest.mark.usefixtures("wordings_alone")
+
 
 def told(message):
     """The findings of a message as a set of signed ids."""

@@ -11,6 +11,8 @@ import pytest
 from intake import read_complaint
 from knowledge import shipped_base
 
+pytestmark = pytest.mark.usefixtures("wordings_alone")
+
 HERE = Path(__file__).parent
 TABLES = [HERE / "sentences.toml", *sorted((HERE / "sentences").glob("*.toml"))]
 CASES = [case for table in TABLES for case in tomllib.loads(table.read_text(encoding="utf-8"))["case"]]

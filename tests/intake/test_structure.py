@@ -10,6 +10,8 @@ import pytest
 from intake import read_complaint
 from knowledge import shipped_base
 
+pytestmark = pytest.mark.usefixtures("wordings_alone")
+
 GAPS = [
     ("The fan spins and the screen stays black.", "+fans-spin -picture !fan-stopped"),
     ("The light comes on and the fans do not turn.", "+power-light -fans-spin"),
