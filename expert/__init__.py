@@ -7,6 +7,7 @@ findings ──engine──▶ firings ──evidence──▶ belief ──plan
 From Python: `from expert import triage`. Imports `knowledge`; `intake` only in `first_pass`.
 """
 
+import os
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
 __all__ = ["__version__", "triage"]
 
 __version__ = "0.2.0"
+
+# Our products of matrices are small: a second thread of theirs would only spin. Read when numpy is first imported.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def triage(message: str, base: "KnowledgeBase | None" = None) -> "TriageDocument":
