@@ -123,17 +123,17 @@ def _view(model: Model, stretches: list[_Stretch], told: Any) -> View:
         words += [BLANK] * SIDE * stretch.opens
         starts.append(len(words))
         words += [model.words.get(stem, UNKNOWN) for stem in stretch.stems]
-    sizes = numpy.array([len(stretch.stems) for stretch in stretches])
-    answers = model.answers([*words, BLANK])
-    bounds = numpy.column_stack([starts, starts + sizes]).ravel()  # every second run lies between stretches
+    answers = model.answers(words)
+    sizes = [len(stretch.stems) for stretch in stretches]
+    parts = [answers[start : start + size] for start, size in zip(starts, sizes, strict=True)]
     pieces = [pieces_of(stretch.stems) for stretch in stretches]
-    counts = numpy.array([len(places) for places in pieces])
-    firsts = numpy.cumsum([0, *counts[:-1]])
+    counts = [len(places) for places in pieces]
+    numbers = model.pieces[list(chain.from_iterable(pieces))].astype(numpy.float32)
     return View(
-        numpy.maximum.reduceat(answers, bounds)[::2],
-        numpy.add.reduceat(answers, bounds)[::2],
-        sizes,
+        numpy.stack([part.max(axis=0) for part in parts]),
+        numpy.stack([part.sum(axis=0) for part in parts]),
+        numpy.array(sizes, numpy.float32),
         told,
-        numpy.add.reduceat(model.pieces[list(chain.from_iterable(pieces))], firsts, dtype=numpy.int32),
-        counts,
+        numpy.add.reduceat(numbers, numpy.cumsum([0, *counts[:-1]])),
+        numpy.array(counts, numpy.float32),
     )
