@@ -76,7 +76,7 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
         known.append(known[row - 1] | known[row])
         for clause in {first.clause, second.clause}:
             rows[clause].append(span)
-    single = _view(model, stretches, _told(doc, spans[: len(stretches)], columns))
+    single = _view(model, stretches, _told(doc, stretches, columns))
     both = single.joined([row - 1 for row in seconds], seconds)
     return Likelihoods(spans, model.odds(single.and_(both)), [len(words) for words in known], columns, rows)
 
@@ -105,13 +105,14 @@ def _runs(doc: Doc, start: int, end: int) -> Iterator[list[int]]:
         yield from (words[at * len(words) // parts : (at + 1) * len(words) // parts] for at in range(parts))
 
 
-def _told(doc: Doc, spans: list[tuple[int, int]], columns: Mapping[Label, int]) -> Any:
-    """Mark which labels the wordings found in which span."""
-    told = numpy.zeros((len(spans), len(columns)), numpy.float32)
+def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> Any:
+    """Mark which labels the wordings found in which stretch."""
+    told = numpy.zeros((len(stretches), len(columns)), numpy.float32)
+    rows = {at: row for row, stretch in enumerate(stretches) for at in range(stretch.start, stretch.end)}
     for mention in doc._.mentions:
         column = columns.get((mention.finding, mention.polarity))
         if column is not None:
-            told[[start < mention.end and mention.start < end for start, end in spans], column] = 1
+            told[[rows[at] for at in range(mention.start, mention.end) if at in rows], column] = 1
     return told
 
 
