@@ -101,6 +101,15 @@ def test_what_a_wording_says_is_never_proposed_as_well(sure):
     assert [finding.state for finding in found if finding.id == "fans-spin"] == ["absent"]
 
 
+@pytest.mark.parametrize(("odds", "proposed"), [(0.5, []), (1.0, ["fans-spin"])])
+def test_against_the_context_it_takes_more_to_be_proposed(monkeypatch, odds, proposed):
+    """What used to be is dropped by the scope: even odds do not bring it back, two to one do."""
+    doubtful = _stubborn({("fans-spin", "present"): odds})
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
+    found = read_complaint("The fans used to spin.", BASE).findings
+    assert [each.id for each in found if each.certainty == "proposed"] == proposed
+
+
 def test_what_holds_personal_data_is_not_quoted(sure):
     """A proposal over an address is none."""
     assert [
