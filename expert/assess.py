@@ -29,11 +29,17 @@ class RaisedHazard:
 
 
 @dataclass(frozen=True)
-class Assessment:
-    """What follows from a case: how far it gets, what is dangerous, what is likely, what to do next.
+class Confirmation:
+    """A question to the owner whether what was only proposed is so."""
 
-    `confirmations` are (finding, question): is what was only proposed so?
-    """
+    finding: str
+    state: str
+    question: str
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """What follows from a case: how far it gets, what is dangerous, what is likely, what to do next."""
 
     claims: frozenset[Claim]
     firings: tuple[Firing, ...]
@@ -43,7 +49,7 @@ class Assessment:
     belief: Belief
     checks: tuple[CheckPlan, ...]
     questions: tuple[QuestionPlan, ...]
-    confirmations: tuple[tuple[str, str], ...]
+    confirmations: tuple[Confirmation, ...]
 
 
 class Expert:
@@ -79,11 +85,12 @@ class Expert:
         )
 
 
-def _confirmations(base: KnowledgeBase, case: Case) -> Iterator[tuple[str, str]]:
+def _confirmations(base: KnowledgeBase, case: Case) -> Iterator[Confirmation]:
     said = {finding.id: {"present": finding.present, "absent": finding.absent} for finding in base.findings}
     for told in case.findings:
         if told.certainty == "proposed":
-            yield told.id, f"“{told.quote}”: does that mean that {said[told.id][told.state]}?"
+            question = f"“{told.quote}”: does that mean that {said[told.id][told.state]}?"
+            yield Confirmation(told.id, told.state, question)
 
 
 def _tempting(base: KnowledgeBase, risks: Mapping[str, str]) -> frozenset[str]:

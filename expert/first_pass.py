@@ -53,12 +53,17 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
 
 
 def _questions(assessment: Assessment) -> list[QuestionItem]:
-    """Lay out the questions: for safety first, then whether what was proposed is so, then the rest."""
+    """Lay out the questions: for safety first, then whether a sign that was proposed is one, then the rest.
+
+    Whether good news is so comes last: it accuses nothing.
+    """
     plans = assessment.questions
     guards = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if plan.guards]
     rest = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if not plan.guards]
-    proposed = [QuestionItem(id=f"{finding}-so", text=text) for finding, text in assessment.confirmations]
-    return [*guards, *proposed, *rest]
+    proposed: dict[str, list[QuestionItem]] = {"present": [], "absent": []}
+    for asked in assessment.confirmations:
+        proposed[asked.state].append(QuestionItem(id=f"{asked.finding}-so", text=asked.question))
+    return [*guards, *proposed["present"], *rest, *proposed["absent"]]
 
 
 def _finding(told: Told) -> FindingItem:

@@ -78,7 +78,7 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
             rows[clause].append(span)
     single = _view(model, stretches, _told(doc, stretches, columns))
     both = single.joined([row - 1 for row in seconds], seconds)
-    return Likelihoods(spans, model.odds(single.and_(both)), [len(words) for words in known], columns, rows)
+    return Likelihoods(spans, model.odds(single.followed_by(both)), [len(words) for words in known], columns, rows)
 
 
 def stems_of(doc: Doc) -> list[list[str]]:

@@ -49,7 +49,7 @@ class View(NamedTuple):
             self.counts[left] + self.counts[right],
         )
 
-    def and_(self, other: "View") -> "View":
+    def followed_by(self, other: "View") -> "View":
         """Give the rows of both."""
         return View(*(numpy.concatenate(both) for both in zip(self, other, strict=True)))
 

@@ -173,6 +173,13 @@ def test_it_is_asked_about_with_the_words_it_was_taken_from():
     assert "pop-so" not in [question.id for question in asked["stated"]]
 
 
+def test_guessed_good_news_is_asked_about_last():
+    """It accuses nothing."""
+    good = Told(id="files-missing", state="absent", quote="x", start=0, end=1, certainty="proposed")
+    case = fold([MessageEntry(text="xy", sentences=1, redactions=0, findings=(good,))])
+    assert document_of(case, Expert(BASE).assess(case)).questions[-1].id == "files-missing-so"
+
+
 def test_the_text_says_that_it_is_a_guess():
     """The technician sees which findings nobody has said."""
     case = _case("proposed")
