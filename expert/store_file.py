@@ -139,9 +139,12 @@ def _keep_private(path: Path) -> None:
 
 
 def _version(connection: sqlite3.Connection, path: Path) -> int:
-    version = int(connection.execute("PRAGMA user_version").fetchone()[0])
-    application = connection.execute("PRAGMA application_id").fetchone()[0]
-    empty = not connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    # One statement, one look: between three of them another terminal may have made the file ours.
+    version, application, tables = connection.execute(
+        """SELECT user_version, application_id, (SELECT count(*) FROM sqlite_schema)
+            FROM pragma_user_version, pragma_application_id"""
+    ).fetchone()
+    empty = not tables
     if application != APPLICATION and not (empty and version == 0):
         raise CaseError(f"{path}: no case store but something else, and left as it is; move it out of the way")
     if version > len(STEPS):

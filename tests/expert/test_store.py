@@ -50,7 +50,8 @@ def test_two_terminals_never_overwrite_each_other(store: Store):
     assert store.append(number, [NoteEntry(words="late")], after=2) == 3
 
 
-def test_terminals_that_begin_at_the_same_time_lose_nothing(tmp_path: Path):
+@pytest.mark.parametrize("turn", range(12))  # what goes wrong only if the four meet is seen about one time in eight
+def test_terminals_that_begin_at_the_same_time_lose_nothing(turn: int, tmp_path: Path):
     """Four at once in a folder that is not there yet: they make one file, and each has a case of its own in it."""
 
     def work(writer: int) -> None:
