@@ -155,7 +155,7 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     faults = connection.execute("PRAGMA quick_check(1)").fetchone()
     if faults[0] != "ok":
         raise CaseError(f"{path}: {_DAMAGED}")
-    return version
+    return int(version)
 
 
 def _step_up(connection: sqlite3.Connection, path: Path) -> None:
