@@ -1,4 +1,4 @@
-"""How likely the clauses of a message say what, by the model: each clause, and each with the next of its sentence."""
+"""How likely the clauses of a message say what, by the model: each clause, and each sentence as a whole."""
 
 from collections.abc import Iterator, Mapping
 from itertools import chain, groupby
@@ -12,18 +12,20 @@ from intake.model import BLANK, SIDE, UNKNOWN, Label, Model, View, pieces_of, sh
 
 _WORDS = ("WORD", "NUM")
 _LONGEST = 14  # words; a longer clause is looked at in parts
+_WHOLE = 28  # words of a sentence that are looked at as one
 _FEWEST = 3  # different words that the model knows: fewer of them are no ground for a guess
 
 
 class Likelihoods(NamedTuple):
     """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
 
-    `known` counts the different words of each span that the model has learned; `rows` are those of the spans that each
-    clause is in, by its number.
+    `alone` are those of the stretches without what stands near them; `known` counts the different words of each span
+    that the model has learned; `rows` are those of the stretches of each clause, by its number.
     """
 
     spans: list[tuple[int, int]]
     odds: Any
+    alone: Any
     known: list[int]
     columns: Mapping[Label, int]
     rows: Mapping[int, list[int]]
@@ -39,12 +41,17 @@ class Likelihoods(NamedTuple):
             mention = Mention(finding, cast(Polarity, state), start, end, frozenset(range(start, end)))
             yield mention, float(self.odds[row, column])
 
-    def of(self, doc: Doc, mention: Mention) -> float | None:
-        """Give the greatest odds for a mention among the spans it lies in; None where the model knows no such."""
-        column = self.columns.get((mention.finding, mention.polarity))
+    def of(self, doc: Doc, mention: Mention) -> tuple[float | None, float | None]:
+        """Give the greatest odds for a mention, and for its opposite, among the stretches of its clauses, each alone.
+
+        None stands for what the model does not know. An unrelated sentence beside them changes nothing.
+        """
         clauses = range(doc._.clause_of[mention.start], doc._.clause_of[mention.end - 1] + 1)
         rows = [row for clause in clauses for row in self.rows.get(clause, ())]
-        return float(self.odds[rows, column].max()) if rows and column is not None else None
+        opposite: Polarity = "absent" if mention.polarity == "present" else "present"
+        columns = (self.columns.get((mention.finding, polarity)) for polarity in (mention.polarity, opposite))
+        own, other = (float(self.alone[rows, at].max()) if rows and at is not None else None for at in columns)
+        return own, other
 
 
 class _Stretch(NamedTuple):
@@ -63,22 +70,21 @@ def likelihoods_of(doc: Doc) -> Likelihoods:
     columns = {label: column for column, label in enumerate(model.labels)}
     stretches = list(_stretches(doc))
     if not stretches:
-        return Likelihoods([], numpy.empty((0, len(columns))), [], columns, {})
-    spans = [(stretch.start, stretch.end) for stretch in stretches]
+        nothing = numpy.empty((0, len(columns)))
+        return Likelihoods([], nothing, nothing, [], columns, {})
+    sentences = [each for each in _sentences(stretches) if each[1] - each[0] > 1]
+    ranges = [*((row, row + 1) for row in range(len(stretches))), *sentences]
     known = [model.words.keys() & set(stretch.stems) for stretch in stretches]
     rows: dict[int, list[int]] = {}
     for row, stretch in enumerate(stretches):
         rows.setdefault(stretch.clause, []).append(row)
-    seconds = [row for row, stretch in enumerate(stretches) if row and not stretch.opens]
-    for span, row in enumerate(seconds, start=len(stretches)):
-        first, second = stretches[row - 1], stretches[row]
-        spans.append((first.start, second.end))
-        known.append(known[row - 1] | known[row])
-        for clause in {first.clause, second.clause}:
-            rows[clause].append(span)
-    single = _view(model, stretches, _told(doc, stretches, columns))
-    both = single.joined([row - 1 for row in seconds], seconds)
-    return Likelihoods(spans, model.odds(single.followed_by(both)), [len(words) for words in known], columns, rows)
+    return Likelihoods(
+        [(stretches[first].start, stretches[end - 1].end) for first, end in ranges],
+        *_odds(model, stretches, sentences, _told(doc, stretches, columns)),
+        [len(set().union(*known[first:end])) for first, end in ranges],
+        columns,
+        rows,
+    )
 
 
 def stems_of(doc: Doc) -> list[list[str]]:
@@ -86,21 +92,33 @@ def stems_of(doc: Doc) -> list[list[str]]:
     return [token.lemma_.split(" ") if token.tag_ in _WORDS else [] for token in doc]
 
 
+def _sentences(stretches: list[_Stretch]) -> Iterator[tuple[int, int]]:
+    """Yield the ranges of the stretches of each sentence, of a long one in parts."""
+    first = words = 0
+    for row, stretch in enumerate(stretches):
+        if row > first and (stretch.opens or words + len(stretch.stems) > _WHOLE):
+            yield first, row
+            first, words = row, 0
+        words += len(stretch.stems)
+    yield first, len(stretches)
+
+
 def _stretches(doc: Doc) -> Iterator[_Stretch]:
     openings = {sentence.start for sentence in doc.sents}
     stems = stems_of(doc)
+    tags = [token.tag_ for token in doc]
     opens = True
     for number, (start, end) in enumerate(doc._.clauses):
         opens = opens or start in openings
-        for words in _runs(doc, start, end):
+        for words in _runs(tags, start, end):
             yield _Stretch(number, words[0], words[-1] + 1, list(chain.from_iterable(stems[at] for at in words)), opens)
             opens = False
 
 
-def _runs(doc: Doc, start: int, end: int) -> Iterator[list[int]]:
+def _runs(tags: list[str], start: int, end: int) -> Iterator[list[int]]:
     """Yield the words of a clause between marks that end a phrase, long runs in equal parts."""
-    for in_words, tokens in groupby(range(start, end), lambda at: doc[at].tag_ != "END"):
-        words = [at for at in tokens if in_words and doc[at].tag_ in _WORDS]
+    for in_words, tokens in groupby(range(start, end), lambda at: tags[at] != "END"):
+        words = [at for at in tokens if in_words and tags[at] in _WORDS]
         parts = -(-len(words) // _LONGEST)
         yield from (words[at * len(words) // parts : (at + 1) * len(words) // parts] for at in range(parts))
 
@@ -116,16 +134,31 @@ def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> 
     return told
 
 
-def _view(model: Model, stretches: list[_Stretch], told: Any) -> View:
-    """Look at the stretches; a sentence does not see into the next."""
-    words: list[int] = []
+def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, int]], told: Any) -> tuple[Any, Any]:
+    """Give the odds of the stretches and sentences where they stand, and of the stretches alone."""
+    words = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
+    wholes = [list(chain.from_iterable(words[first:end])) for first, end in sentences]
+    states = model.states([*words, *wholes])
+    single = _view(model, stretches, words, states[: len(words)], told)
+    none = len(stretches) + len(sentences)
+    ranges = [*((row, row + 1) for row in range(len(stretches))), *sentences]
+    before = [first - 1 if first else none for first, _ in ranges]
+    after = [end if end < len(stretches) else none for _, end in ranges]
+    view = single.followed_by(single.joined(sentences, states[len(words) :])) if sentences else single
+    alone = model.odds(view)
+    return alone + model.shifts(view, before, after), alone[: len(stretches)]
+
+
+def _view(model: Model, stretches: list[_Stretch], words: list[list[int]], states: Any, told: Any) -> View:
+    """Look at the stretches; a filter does not see from one sentence into the next."""
+    line: list[int] = []
     starts: list[int] = []
-    for stretch in stretches:
-        words += [BLANK] * SIDE * stretch.opens
-        starts.append(len(words))
-        words += [model.words.get(stem, UNKNOWN) for stem in stretch.stems]
-    answers = model.answers(words)
-    sizes = [len(stretch.stems) for stretch in stretches]
+    for stretch, rows in zip(stretches, words, strict=True):
+        line += [BLANK] * SIDE * stretch.opens
+        starts.append(len(line))
+        line += rows
+    answers = model.answers(line)
+    sizes = [len(rows) for rows in words]
     parts = [answers[start : start + size] for start, size in zip(starts, sizes, strict=True)]
     pieces = [pieces_of(stretch.stems) for stretch in stretches]
     counts = [len(places) for places in pieces]
@@ -134,6 +167,7 @@ def _view(model: Model, stretches: list[_Stretch], told: Any) -> View:
         numpy.stack([part.max(axis=0) for part in parts]),
         numpy.stack([part.sum(axis=0) for part in parts]),
         numpy.array(sizes, numpy.float32),
+        states,
         told,
         numpy.add.reduceat(numbers, numpy.cumsum([0, *counts[:-1]])),
         numpy.array(counts, numpy.float32),

@@ -1,10 +1,12 @@
 """What a model makes of clauses: their words in, the log odds of each finding and state out.
 
-A small network (Kim, Convolutional neural networks for sentence classification, 2014): every word a vector, filters
-over three words in a row, and of each filter the greatest answer in the clause and the sum of all. Beside it a logistic
-regression on hashed pieces of the text (Weinberger et al., Feature hashing for large scale multitask learning, 2009)
-and on what the wordings have found. `python -m tests.train` makes its numbers from the corpus, the same ones at every
-run; nothing is learned while reading.
+A small network: every word a vector; filters over three words in a row, and of each filter the greatest answer in the
+span and the sum of all (Kim, Convolutional neural networks for sentence classification, 2014); two chains of gated
+units along the words, one from either end, and of each unit the greatest state (Cho et al., Learning phrase
+representations using RNN encoder-decoder, 2014); and what the filters see in the spans before and after. Beside it a
+logistic regression on hashed pieces of the text (Weinberger et al., Feature hashing for large scale multitask learning,
+2009) and on what the wordings have found. `python -m tests.train` makes its numbers from the corpus, the same ones at
+every run; nothing is learned while reading.
 """
 
 import json
@@ -23,6 +25,7 @@ BLANK, UNKNOWN = 0, 1  # rows of `vectors`: no word (zeros), and a word that was
 NUMBERS = Path(__file__).with_name("model.npz")
 NAMES = Path(__file__).with_name("model.json")
 _LETTERS = 4  # of a piece of a word
+_BLOCK = 256  # runs that are gone along at once: a long message takes no more room than that
 _EDGE = "|"
 
 Label = tuple[str, str]  # a finding with its state: ("fans-spin", "absent")
@@ -34,20 +37,23 @@ class View(NamedTuple):
     peaks: Any  # the greatest answer of each filter
     sums: Any  # of its answers
     sizes: Any  # words
+    states: Any  # the greatest state of each unit
     told: Any  # 1 for each label that the wordings found in the span, else 0
     pieces: Any  # the numbers of its pieces, added up for each label
     counts: Any  # pieces
 
-    def joined(self, left: Sequence[int], right: Sequence[int]) -> "View":
-        """Give what is seen of these spans taken together two by two."""
-        return View(
-            numpy.maximum(self.peaks[left], self.peaks[right]),
-            self.sums[left] + self.sums[right],
-            self.sizes[left] + self.sizes[right],
-            numpy.maximum(self.told[left], self.told[right]),
-            self.pieces[left] + self.pieces[right],
-            self.counts[left] + self.counts[right],
+    def joined(self, ranges: Sequence[tuple[int, int]], states: Any) -> "View":
+        """Give what is seen of ranges (half-open) of rows, each taken as one; `states` are no sum of their parts."""
+        edges = [edge for each in ranges for edge in each]
+
+        def over(way: Any, rows: Any) -> Any:
+            return way.reduceat(numpy.concatenate([rows, rows[:1]]), edges, axis=0)[::2]
+
+        told, peaks = (over(numpy.maximum, rows) for rows in (self.told, self.peaks))
+        sums, sizes, pieces, counts = (
+            over(numpy.add, rows) for rows in (self.sums, self.sizes, self.pieces, self.counts)
         )
+        return View(peaks, sums, sizes, states, told, pieces, counts)
 
     def followed_by(self, other: "View") -> "View":
         """Give the rows of both."""
@@ -55,11 +61,14 @@ class View(NamedTuple):
 
 
 class Model(NamedTuple):
-    """The numbers: V known words, D numbers a word, F filters, L labels.
+    """The numbers: V known words, D numbers a word, F filters, U units a chain, N of what is near, L labels.
 
     `labels` has L of them, `words` the row of each known word in `vectors` (V, D); `filters` is (2 SIDE + 1) D, F and
-    `thresholds` F; `weights` is 2 F, L; `trust` is L, L: what a label that the wordings found adds to the odds of each;
-    `pieces` are int8, PLACES rows with L columns, and `scales` (L) what makes odds of them; `offsets` is L.
+    `thresholds` F; `weights` is 2 F, L. For the two chains `inputs` is 2, D, 3 U, `loops` 2, U, 3 U and `gates` 2, 3 U:
+    what keeps, resets and renews a state; `state_weights` is 2 U, L. `sides` is 6 F, N, `side_thresholds` N and
+    `side_weights` N, L: a span with the ones before and after it. `trust` is L, L: what a label that the wordings found
+    adds to the odds of each; `pieces` are int8, PLACES rows with L columns, and `scales` (L) what makes odds of them;
+    `offsets` is L.
     """
 
     labels: tuple[Label, ...]
@@ -68,6 +77,13 @@ class Model(NamedTuple):
     filters: Any
     thresholds: Any
     weights: Any
+    inputs: Any
+    loops: Any
+    gates: Any
+    state_weights: Any
+    sides: Any
+    side_thresholds: Any
+    side_weights: Any
     trust: Any
     pieces: Any
     scales: Any
@@ -79,11 +95,54 @@ class Model(NamedTuple):
         seen = numpy.hstack([vectors[at : at + len(rows)] for at in range(2 * SIDE + 1)])
         return numpy.maximum(seen @ self.filters + self.thresholds, 0)
 
+    def states(self, runs: Sequence[Sequence[int]]) -> Any:
+        """Give the greatest state of each unit along each run of words, which holds their rows."""
+        order = sorted(range(len(runs)), key=lambda run: -len(runs[run]))
+        greatest = numpy.empty((len(runs), 2 * self.loops.shape[1]), numpy.float32)
+        for at in range(0, len(order), _BLOCK):
+            block = order[at : at + _BLOCK]
+            greatest[block] = self._along([runs[run] for run in block])
+        return greatest
+
+    def _along(self, runs: Sequence[Sequence[int]]) -> Any:
+        """Go along the words of some runs, the longest first, both ways at once."""
+        lengths, units, ways = numpy.array([len(run) for run in runs]), self.loops.shape[1], numpy.arange(2)
+        words = numpy.full((lengths[0], 2, len(runs)), BLANK)
+        for place, run in enumerate(runs):
+            words[: len(run), 0, place] = run
+            words[: len(run), 1, place] = run[::-1]
+        known, which = numpy.unique(words, return_inverse=True)
+        inputs = self.vectors[known].astype(numpy.float32) @ self.inputs + self.gates[:, None]
+        seen = inputs[ways[:, None], which.reshape(words.shape)]
+        state = numpy.zeros((2, len(runs), units), numpy.float32)
+        greatest = numpy.full_like(state, -1)
+        for at, running in enumerate((lengths > numpy.arange(lengths[0])[:, None]).sum(axis=1).tolist()):
+            now, before = seen[at, :, :running], state[:, :running] @ self.loops
+            gates = 1 / (1 + numpy.exp(-(now[..., : 2 * units] + before[..., : 2 * units])))
+            kept, reset = gates[..., :units], gates[..., units:]
+            new = numpy.tanh(now[..., 2 * units :] + reset * before[..., 2 * units :])
+            state = new + kept * (state[:, :running] - new)
+            numpy.maximum(greatest[:, :running], state, out=greatest[:, :running])
+        return numpy.hstack(tuple(greatest))
+
     def odds(self, view: View) -> Any:
         """Give the natural logarithm of the odds: a row for each span, a column for each label."""
-        means = view.sums / numpy.sqrt(view.sizes + 1)[:, None]
-        network = numpy.hstack([view.peaks, means]) @ self.weights + view.told @ self.trust
+        network = _seen(view) @ self.weights + view.states @ self.state_weights + view.told @ self.trust
         return network + view.pieces * self.scales / numpy.sqrt(view.counts)[:, None] + self.offsets
+
+    def shifts(self, view: View, before: Sequence[int], after: Sequence[int]) -> Any:
+        """Give what the spans on either side add to the odds.
+
+        `before` and `after` name their rows; the row after the last stands for none.
+        """
+        seen = _seen(view)
+        sides = numpy.vstack([seen, numpy.zeros_like(seen[:1])])
+        near = numpy.hstack([sides[before], sides[after], seen]) @ self.sides + self.side_thresholds
+        return numpy.maximum(near, 0) @ self.side_weights
+
+
+def _seen(view: View) -> Any:
+    return numpy.hstack([view.peaks, view.sums / numpy.sqrt(view.sizes + 1)[:, None]])
 
 
 @cache

@@ -2,8 +2,8 @@
 
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
 where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not. Taken
-back is a mention in a clause that says such a thing in less than one of four cases; never a danger, which is rather
-raised too often.
+back is a mention in a clause that by itself rather does not say such a thing, or more likely the opposite; never a
+danger, which is rather raised too often.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 _PROPOSED = 0.0  # even
 _DANGER_PROPOSED = log(0.2 / 0.8)  # asked once too often rather than once too rarely
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
-_OUT_OF_PLACE = log(0.25 / 0.75)
+_OUT_OF_PLACE = 0.0  # even
 
 
 class SecondLook:
@@ -45,8 +45,10 @@ class SecondLook:
         return doc
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
-        odds = likelihoods.of(doc, mention)
-        return odds is not None and odds < _OUT_OF_PLACE and self._findings[mention.finding].kind != "danger"
+        odds, opposite = likelihoods.of(doc, mention)
+        if odds is None or self._is_danger(mention):
+            return False
+        return odds < _OUT_OF_PLACE or (opposite is not None and opposite > max(odds, _PROPOSED))
 
     def _is_danger(self, mention: Mention) -> bool:
         return self._findings[mention.finding].kind == "danger" and mention.polarity == "present"
@@ -55,20 +57,31 @@ class SecondLook:
         open_ = self._findings.keys() - {mention.finding for mention in doc._.mentions}
         likely = [each for each in likelihoods.above(_DANGER_PROPOSED) if each[0].finding in open_]
         odds = {each: odds for each, odds in likely if odds > _PROPOSED or self._is_danger(each)}
-        odds = {each: odds for each, odds in odds.items() if odds > _AGAINST_CONTEXT or not _was_dropped(doc, each)}
+        dropped = _dropped(doc)
+        odds = {
+            each: odds
+            for each, odds in odds.items()
+            if odds > _AGAINST_CONTEXT or not any(_lies_in(doc, edge, each) for edge in dropped.get(each.finding, ()))
+        }
         best: dict[str, Mention] = {}
         for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
             best.setdefault(mention.finding, mention)
         return list(best.values())
 
 
-def _was_dropped(doc: Doc, proposal: Mention) -> bool:
-    """Tell whether the context has dropped the same finding there: "my dad's old one smoked"."""
+def _dropped(doc: Doc) -> dict[str, list[Edge]]:
+    """Give the edges of what the context has dropped, by finding: "my dad's old one smoked"."""
+    dropped: dict[str, list[Edge]] = {}
+    for edge in doc._.edges or ():
+        if edge.category in DROPPING:
+            dropped.setdefault(edge.finding, []).append(edge)
+    return dropped
+
+
+def _lies_in(doc: Doc, edge: Edge, proposal: Mention) -> bool:
+    """Tell whether the mention of an edge stands where something is proposed."""
     start, end = doc._.offsets[proposal.start][0], doc._.offsets[proposal.end - 1][1]
-    return any(
-        edge.category in DROPPING and edge.finding == proposal.finding and edge.start < end and start < edge.end
-        for edge in doc._.edges or ()
-    )
+    return bool(edge.start < end and start < edge.end)
 
 
 def _edge(doc: Doc, mention: Mention) -> Edge:

@@ -49,11 +49,12 @@ class Letter(BaseModel):
 
 
 class Clause(NamedTuple):
-    """A clause and what it says: finding and state."""
+    """A clause and what it says: finding and state; `letter` numbers the message where its file holds whole ones."""
 
     text: str
     says: frozenset[tuple[str, str]]
     place: str
+    letter: int | None
 
 
 def clauses() -> Iterator[Clause]:
@@ -61,13 +62,19 @@ def clauses() -> Iterator[Clause]:
 
     An empty line stands between messages that were labelled line by line.
     """
-    for path in sorted((FOLDER / "clauses").glob("*.tsv")):
-        for number, line in enumerate(path.read_text("utf-8").splitlines(), start=1):
+    letter = 0
+    import os
+
+    extra = sorted(Path(os.environ["BANK"]).glob("*.tsv")) if os.environ.get("BANK") else []
+    for path in [*sorted((FOLDER / "clauses").glob("*.tsv")), *extra]:
+        lines = path.read_text("utf-8").splitlines()
+        for number, line in enumerate(lines, start=1):
+            letter += number == 1 or not line
             if not line:
                 continue
             labels, text = line.split("\t")
             says = () if labels == "none" else (label.partition("=")[::2] for label in labels.split(","))
-            yield Clause(text, frozenset(says), f"{path.name} {number}")
+            yield Clause(text, frozenset(says), f"{path.name} {number}", letter if "" in lines else None)
 
 
 def letters(half: str) -> list[Letter]:

@@ -18,28 +18,37 @@ from intake.model import BLANK, PLACES, SIDE
 # All by judgement, tried on the held messages.
 SIZE = 64  # numbers a word
 FILTERS = 512
-ROUNDS = 9  # over all examples
+UNITS = 96  # of each of the two chains
+NEAR = 48  # numbers for what stands near
+ROUNDS = 8  # over all examples
+LAST_ROUNDS = 3  # over those that stand in messages, as what is read does
 BATCH = 256
 RATE = 4e-3  # of learning, at its greatest
 DECAY = 1e-3
-LEFT_OUT = {"numbers": 0.3, "words": 0.1, "pieces": 0.3, "told": 0.3, "answers": 0.3}
+LEFT_OUT = {"numbers": 0.3, "words": 0.1, "pieces": 0.3, "told": 0.3, "answers": 0.3, "states": 0.3, "sides": 0.3}
 LENGTHS = (8, 14, 22, 40)  # words; examples of like length are fitted together, and longer ones cut
+NEIGHBOUR = 14  # words that are looked at of the clause before or after
 PIECES_A_WORD = 6
-_NOT_DECAYED = ("vectors", "thresholds", "offsets")
+_NOT_DECAYED = ("vectors", "thresholds", "gates", "side_thresholds", "offsets")
 
 
 class Sample(NamedTuple):
-    """An example in numbers: rows of its words, places of its pieces, columns of labels."""
+    """An example in numbers: rows of its words, places of its pieces, columns of labels, rows of the words near it."""
 
     words: list[int]
     pieces: list[int]
     told: list[int]
     says: list[int]
     unknown: list[int]
+    before: list[int]
+    after: list[int]
 
 
 class Batch(NamedTuple):
-    """Samples of like length as tables, a row each; `there` tells which of `places` are some."""
+    """Samples of like length as tables, a row each; `there` tells which of `places` are some.
+
+    `sides` are the words before and after, in a table each, or None where none of the samples stands in a message.
+    """
 
     words: Any
     places: Any
@@ -47,6 +56,7 @@ class Batch(NamedTuple):
     told: Any
     says: Any
     known: Any
+    sides: Any
 
 
 def fit(samples: Sequence[Sample], words: int, labels: int) -> dict[str, Any]:
@@ -57,7 +67,9 @@ def fit(samples: Sequence[Sample], words: int, labels: int) -> dict[str, Any]:
     generator = numpy.random.default_rng(0)
     groups = _groups(samples)
     numbers = _at_first(generator, words, labels)
-    steps = ROUNDS * sum(len(group) // BATCH for group in groups)
+    messages = [group for group in groups if group[0].before or group[0].after]
+    rounds = [*[groups] * ROUNDS, *[messages] * LAST_ROUNDS]
+    steps = sum(len(group) // BATCH for turn in rounds for group in turn)
     optimiser = optax.adamw(
         optax.warmup_cosine_decay_schedule(0, RATE, max(steps // 20, 1), max(steps, 2)),
         weight_decay=DECAY,
@@ -72,8 +84,8 @@ def fit(samples: Sequence[Sample], words: int, labels: int) -> dict[str, Any]:
         return optax.apply_updates(numbers, change), state
 
     key = jax.random.PRNGKey(0)
-    for _ in range(ROUNDS):
-        for chosen in _in_turn(groups, generator):
+    for turn in rounds:
+        for chosen in _in_turn(turn, generator):
             key, now = jax.random.split(key)
             numbers, state = step(numbers, state, batch_of(chosen, labels), now)
     return {name: numpy.array(array) for name, array in numbers.items()}
@@ -89,21 +101,53 @@ def odds_of(numbers: Any, batch: Batch, key: Any = None) -> Any:
         share = 1 - LEFT_OUT[name]
         return array * jax.random.bernoulli(keys[name], share, shape) / (share if scaled else 1)
 
-    there = (batch.words != BLANK)[..., None]
-    rows, length = batch.words.shape
-    vectors = numbers["vectors"][batch.words]
-    vectors = kept("words", vectors, (rows, length, 1), scaled=False)
-    vectors = kept("numbers", vectors, (rows, 1, SIZE)) * there
-    wide = jnp.pad(vectors, ((0, 0), (SIDE, SIDE), (0, 0)))
-    seen = jnp.concatenate([wide[:, at : at + length] for at in range(2 * SIDE + 1)], axis=-1)
-    answers = jnp.where(there, jax.nn.relu(seen @ numbers["filters"] + numbers["thresholds"]), 0)
-    means = answers.sum(axis=1) / jnp.sqrt(there.sum(axis=1) + 1)
-    pooled = jnp.concatenate([answers.max(axis=1), means], axis=-1)
-    odds = kept("answers", pooled, pooled.shape) @ numbers["weights"]
+    rows = len(batch.words)
+    scales = kept("numbers", jnp.ones((rows, 1, SIZE)), (rows, 1, SIZE))
+    vectors = kept("words", numbers["vectors"][batch.words], (*batch.words.shape, 1), scaled=False) * scales
+    seen, states = _seen(numbers, batch.words, vectors), _states(numbers, batch.words, vectors)
+    odds = kept("answers", seen, seen.shape) @ numbers["weights"]
+    odds += kept("states", states, states.shape) @ numbers["state_weights"]
     odds += kept("told", batch.told, batch.told.shape, scaled=False) @ numbers["trust"]
+    if batch.sides is not None:
+        sides = [_seen(numbers, words, numbers["vectors"][words] * scales) for words in batch.sides]
+        sides = kept("sides", jnp.stack(sides, axis=1), (rows, 2, 1), scaled=False).reshape(rows, -1)
+        sides = jnp.concatenate([kept("answers", sides, sides.shape), seen], axis=-1)
+        near = jax.nn.relu(sides @ numbers["sides"] + numbers["side_thresholds"])
+        odds += near @ numbers["side_weights"]
     share = batch.there / jnp.sqrt(jnp.maximum(batch.there.sum(axis=1, keepdims=True), 1))
     share = kept("pieces", share, share.shape)
     return odds + jnp.einsum("bp,bpl->bl", share, numbers["pieces"][batch.places]) + numbers["offsets"]
+
+
+def _seen(numbers: Any, words: Any, vectors: Any) -> Any:
+    """Give the greatest answer of each filter, and the sum of all by the root of the words."""
+    there = (words != BLANK)[..., None]
+    length = words.shape[1]
+    wide = jnp.pad(vectors * there, ((0, 0), (SIDE, SIDE), (0, 0)))
+    seen = jnp.concatenate([wide[:, at : at + length] for at in range(2 * SIDE + 1)], axis=-1)
+    answers = jnp.where(there, jax.nn.relu(seen @ numbers["filters"] + numbers["thresholds"]), 0)
+    return jnp.concatenate([answers.max(axis=1), answers.sum(axis=1) / jnp.sqrt(there.sum(axis=1) + 1)], axis=-1)
+
+
+def _states(numbers: Any, words: Any, vectors: Any) -> Any:
+    """Go along the words in both chains, and give the greatest state of each unit."""
+    there = (words != BLANK)[..., None]
+
+    def along(way: int) -> Any:
+        def step(state: Any, word: Any) -> Any:
+            seen, here = word
+            before = state @ numbers["loops"][way]
+            kept, reset = jnp.split(jax.nn.sigmoid((seen + before)[:, : 2 * UNITS]), 2, axis=-1)
+            new = jnp.tanh(seen[:, 2 * UNITS :] + reset * before[:, 2 * UNITS :])
+            state = jnp.where(here, new + kept * (state - new), state)
+            return state, state
+
+        inputs = vectors @ numbers["inputs"][way] + numbers["gates"][way]
+        first, by_word = jnp.zeros((len(words), UNITS)), (inputs.swapaxes(0, 1), there.swapaxes(0, 1))
+        _, states = jax.lax.scan(step, first, by_word, reverse=bool(way), unroll=2)
+        return jnp.where(there, states.swapaxes(0, 1), -1).max(axis=1)
+
+    return jnp.concatenate([along(0), along(1)], axis=-1)
 
 
 def _loss(numbers: Any, batch: Batch, key: Any) -> Any:
@@ -115,12 +159,19 @@ def _at_first(generator: Any, words: int, labels: int) -> dict[str, Any]:
     def chance(*shape: int, spread: float) -> Any:
         return jnp.asarray(generator.normal(0, spread, shape).astype(numpy.float32))
 
-    seen = (2 * SIDE + 1) * SIZE
+    span = (2 * SIDE + 1) * SIZE
     return {
         "vectors": chance(words, SIZE, spread=0.1),
-        "filters": chance(seen, FILTERS, spread=(2 / seen) ** 0.5),
+        "filters": chance(span, FILTERS, spread=(2 / span) ** 0.5),
         "thresholds": jnp.zeros(FILTERS),
         "weights": chance(2 * FILTERS, labels, spread=0.05),
+        "inputs": chance(2, SIZE, 3 * UNITS, spread=SIZE**-0.5),
+        "loops": chance(2, UNITS, 3 * UNITS, spread=UNITS**-0.5),
+        "gates": jnp.zeros((2, 3 * UNITS)),
+        "state_weights": chance(2 * UNITS, labels, spread=0.05),
+        "sides": chance(6 * FILTERS, NEAR, spread=(3 * FILTERS) ** -0.5),
+        "side_thresholds": jnp.zeros(NEAR),
+        "side_weights": chance(NEAR, labels, spread=0.01),
         "trust": jnp.eye(labels),
         "pieces": jnp.zeros((PLACES, labels)),
         "offsets": jnp.full(labels, -5.0),  # a label is rare
@@ -128,10 +179,12 @@ def _at_first(generator: Any, words: int, labels: int) -> dict[str, Any]:
 
 
 def _groups(samples: Sequence[Sample]) -> list[list[Sample]]:
-    groups: list[list[Sample]] = [[] for _ in LENGTHS]
+    """Give samples of like length together, those in a message apart from those alone."""
+    groups: dict[tuple[int, bool], list[Sample]] = {}
     for sample in samples:
-        groups[next((at for at, most in enumerate(LENGTHS) if len(sample.words) <= most), -1)].append(sample)
-    return groups
+        most = next((most for most in LENGTHS if len(sample.words) <= most), LENGTHS[-1])
+        groups.setdefault((most, bool(sample.before or sample.after)), []).append(sample)
+    return [group for _, group in sorted(groups.items())]
 
 
 def _in_turn(groups: list[list[Sample]], generator: Any) -> Iterator[list[Sample]]:
@@ -152,7 +205,9 @@ def batch_of(samples: Sequence[Sample], labels: int) -> Batch:
     told, says, unknown = (
         _marked([getattr(sample, name) for sample in samples], labels) for name in ("told", "says", "unknown")
     )
-    return Batch(words, places, there, told, says, 1 - unknown)
+    near = [[sample.before for sample in samples], [sample.after for sample in samples]]
+    sides = [_table(side, NEIGHBOUR)[0] for side in near] if any(map(any, near)) else None
+    return Batch(words, places, there, told, says, 1 - unknown, sides)
 
 
 def _table(rows: Sequence[Sequence[int]], width: int) -> tuple[Any, Any]:

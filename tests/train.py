@@ -13,8 +13,8 @@ import tomllib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
-from itertools import chain
+from dataclasses import dataclass, replace
+from itertools import chain, groupby
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -37,12 +37,17 @@ _LARGEST = 127  # of a number in eight bits
 
 @dataclass(frozen=True)
 class Example:
-    """The stems of a clause, what the wordings find in it, what it says, and the labels of which it tells nothing."""
+    """The stems of a clause, what the wordings find in it, what it says, and the labels of which it tells nothing.
+
+    `before` and `after` are the stems of its neighbours in the message.
+    """
 
     stems: list[str]
     told: frozenset[Label]
     says: frozenset[Label]
-    unknown: frozenset[Label] = field(default_factory=frozenset)
+    unknown: frozenset[Label] = frozenset()
+    before: Sequence[str] = ()
+    after: Sequence[str] = ()
 
 
 class Part(NamedTuple):
@@ -54,7 +59,7 @@ class Part(NamedTuple):
 
 def main() -> int:
     """Fit the numbers to all examples, and write them."""
-    from tests.network import Sample, fit
+    from tests.network import NEIGHBOUR, Sample, fit
 
     examples = examples_of_corpus()
     counts = Counter(said for example in examples for said in example.says)
@@ -70,6 +75,8 @@ def main() -> int:
                 sorted(columns[label] for label in some if label in columns)
                 for some in (example.told, example.says, example.unknown)
             ),
+            [rows.get(word, UNKNOWN) for word in example.before[-NEIGHBOUR:]],
+            [rows.get(word, UNKNOWN) for word in example.after[:NEIGHBOUR]],
         )
         for example in examples
     ]
@@ -96,16 +103,22 @@ def examples_of_corpus() -> list[Example]:
     for case in sentences:
         says = frozenset((said.split("=")[0], said.split("=")[1]) for said in case.get("expect", ()))
         examples.append(Example(*_whole(next(parts)), says))
-    for clause in written:
-        examples.append(Example(*_whole(next(parts)), clause.says))
+    for letter, lines in groupby(written, key=lambda clause: clause.letter):
+        alone = [Example(*_whole(next(parts)), clause.says) for clause in lines]
+        examples += alone if letter is None else in_place(alone)
     return [example for example in examples if example.stems]
 
 
 def of_letter(parts: Sequence[Part], gold: frozenset[Label]) -> Iterator[Example]:
     """Give the clauses of a message of which only the whole is labelled."""
     unknown = gold - _whole(parts).told
-    for part in parts:
-        yield Example(part.stems, frozenset(), part.told & gold, unknown)
+    yield from in_place([Example(part.stems, frozenset(), part.told & gold, unknown) for part in parts])
+
+
+def in_place(examples: Sequence[Example]) -> Iterator[Example]:
+    """Give the clauses of one message, each with the ones before and after it."""
+    for before, example, after in zip([None, *examples], examples, [*examples[1:], None], strict=False):
+        yield replace(example, before=before.stems if before else (), after=after.stems if after else ())
 
 
 def vocabulary(examples: Sequence[Example]) -> list[str]:
