@@ -136,9 +136,10 @@ class Model(NamedTuple):
         `before` and `after` name their rows; the row after the last stands for none.
         """
         seen = _seen(view)
-        sides = numpy.vstack([seen, numpy.zeros_like(seen[:1])])
-        near = numpy.hstack([sides[before], sides[after], seen]) @ self.sides + self.side_thresholds
-        return numpy.maximum(near, 0) @ self.side_weights
+        onward, back, own = (seen @ part for part in numpy.split(self.sides, 3))
+        none = numpy.zeros_like(own[:1])
+        near = numpy.vstack([onward, none])[before] + numpy.vstack([back, none])[after] + own
+        return numpy.maximum(near + self.side_thresholds, 0) @ self.side_weights
 
 
 def _seen(view: View) -> Any:
