@@ -2,8 +2,8 @@
 
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
 where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not. Taken
-back is a mention in a clause that by itself rather does not say such a thing, or more likely the opposite; never a
-danger, which is rather raised too often.
+back is a mention in a clause that by itself rather does not say such a thing, or more likely the opposite; never what
+the writer hedges, which counts for less already, nor a danger, which is rather raised too often.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -46,7 +46,7 @@ class SecondLook:
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds, opposite = likelihoods.of(doc, mention)
-        if odds is None or self._is_danger(mention):
+        if odds is None or mention.hedged or self._is_danger(mention):
             return False
         return odds < _OUT_OF_PLACE or (opposite is not None and opposite > max(odds, _PROPOSED))
 

@@ -69,7 +69,6 @@ def test_only_the_cues_of_discourse_are_kept_from_the_clause():
     assert {cue.category for cue in cues if is_discourse(cue) and cue.reach != "onward"} == MARKERS
 
 
-@pytest.mark.usefixtures("wordings_alone")
 def test_what_might_of_happened_is_hedged():
     """As "might have" is."""
     (found,) = read_complaint("I might of knocked it over.", shipped_base()).told

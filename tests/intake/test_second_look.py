@@ -92,6 +92,12 @@ def test_a_danger_is_never_taken_back_its_denial_is(unbelieving):
     assert read_complaint("There was no smoke, the fans spin.", BASE).findings == ()
 
 
+def test_what_is_hedged_is_not_taken_back(unbelieving):
+    """It counts for less already."""
+    (found,) = read_complaint("Perhaps the fans spin.", BASE).findings
+    assert (found.id, found.certainty) == ("fans-spin", "hedged")
+
+
 @pytest.mark.parametrize(("absent", "state"), [(1.0, "present"), (3.0, "absent")])
 def test_the_likelier_state_wins(monkeypatch, absent, state):
     """The wordings say that they turn, and the model takes that for likely enough; where it takes the contrary for
