@@ -63,10 +63,7 @@ def clauses() -> Iterator[Clause]:
     An empty line stands between messages that were labelled line by line.
     """
     letter = 0
-    import os
-
-    extra = sorted(Path(os.environ["BANK"]).glob("*.tsv")) if os.environ.get("BANK") else []
-    for path in [*sorted((FOLDER / "clauses").glob("*.tsv")), *extra]:
+    for path in sorted((FOLDER / "clauses").glob("*.tsv")):
         lines = path.read_text("utf-8").splitlines()
         for number, line in enumerate(lines, start=1):
             letter += number == 1 or not line
