@@ -47,10 +47,6 @@ class _Item:
     parts: tuple[str, ...]
     keys: set[str] = field(default_factory=set)
 
-    @property
-    def is_named(self) -> bool:
-        return any(mark.worth == "part" for mark in self.marks)
-
     def takes(self, mark: _Mark) -> tuple[str, ...]:
         """The parts that the item could be with this mark as well; none where a fact would come twice."""
         if self.keys & {key for key, _ in mark.facts}:
@@ -141,7 +137,7 @@ class _Reader:
         items: list[_Item] = []
         for at, mark in enumerate(marks):
             parts = items[-1].takes(mark) if items and self._is_linked(text, marks, at) else ()
-            if parts and not (items[-1].is_named and self._belongs_to_next(text, marks, at, items[-1])):
+            if parts and not self._belongs_to_next(text, marks, at, items[-1]):
                 items[-1].add(mark, parts)
             else:
                 items.append(_Item(at, [mark], mark.parts, {key for key, _ in mark.facts}))
@@ -152,14 +148,14 @@ class _Reader:
         return end - start <= _LINK and self._piece["link"].fullmatch(text, start, end) is not None
 
     def _belongs_to_next(self, text: str, marks: Sequence[_Mark], at: int, item: _Item) -> bool:
-        """Tell whether a fact leans on the part after it, not on the one before: "ram, | 500 GB disk"."""
+        """Tell whether a fact leans on what comes after it, not on what is before: "16 GB, | 550 W bronze supply"."""
         if at + 1 >= len(marks) or marks[at].worth == "part":
             return False
         mark, after = marks[at], marks[at + 1]
         leans = self._piece["tight"].fullmatch(text, mark.end, after.start)
         held = self._piece["tight"].fullmatch(text, item.marks[-1].end, mark.start)
         other = set(after.parts) & set(mark.parts) and not set(after.parts) & set(item.parts)
-        return bool(after.worth == "part" and leans and not held and other)
+        return bool(leans and not held and other)
 
     def _part_of(self, item: _Item, marks: Sequence[_Mark]) -> str | None:
         """The part of an item: the only one left, else the one named before it, else the likeliest."""

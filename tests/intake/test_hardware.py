@@ -128,6 +128,14 @@ def test_a_list_is_parted_where_a_fact_comes_twice_or_the_part_changes():
     ]
 
 
+def test_a_rating_belongs_to_the_part_it_leads_to():
+    """The watts before "bronze supply" are not those of a card with so much memory."""
+    assert [(part, words) for part, words, _ in _read("6 years old, 16gb, a 550w bronze supply")] == [
+        ("memory", "6 years old, 16gb"),
+        ("psu", "550w bronze supply"),
+    ]
+
+
 @pytest.mark.parametrize("text", ["about 450 W supply", "~450w psu", "450ish watt psu", "450 W or so for the supply"])
 def test_about_is_kept(text):
     """An estimate says that it is one."""
