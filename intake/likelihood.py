@@ -135,7 +135,7 @@ def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> 
 
 
 def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, int]], told: Any) -> tuple[Any, Any]:
-    """Give the odds of the stretches and sentences where they stand, and of the stretches alone."""
+    """Give the odds of the stretches and sentences in the message, and of the stretches alone."""
     words = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
     wholes = [list(chain.from_iterable(words[first:end])) for first, end in sentences]
     states = model.states([*words, *wholes])
@@ -146,7 +146,8 @@ def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, in
     after = [end if end < len(stretches) else none for _, end in ranges]
     view = single.followed_by(single.joined(sentences, states[len(words) :])) if sentences else single
     alone = model.odds(view)
-    return alone + model.shifts(view, before, after), alone[: len(stretches)]
+    placed = alone + model.shifts(view, before, after)
+    return placed + model.company(placed), alone[: len(stretches)] + model.company(alone)
 
 
 def _view(model: Model, stretches: list[_Stretch], words: list[list[int]], states: Any, told: Any) -> View:

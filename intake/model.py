@@ -5,8 +5,9 @@ span and the sum of all (Kim, Convolutional neural networks for sentence classif
 units along the words, one from either end, and of each unit the greatest state (Cho et al., Learning phrase
 representations using RNN encoder-decoder, 2014); and what the filters see in the spans before and after. Beside it a
 logistic regression on hashed pieces of the text (Weinberger et al., Feature hashing for large scale multitask learning,
-2009) and on what the wordings have found. `python -m tests.train` makes its numbers from the corpus, the same ones at
-every run; nothing is learned while reading.
+2009) and on what the wordings have found. What one message says together is weighed last, by the mutual information of
+each two labels (Church and Hanks, Word association norms, mutual information, and lexicography, 1990).
+`python -m tests.train` makes its numbers from the corpus, the same ones at every run; nothing is learned while reading.
 """
 
 import json
@@ -68,7 +69,7 @@ class Model(NamedTuple):
     what keeps, resets and renews a state; `state_weights` is 2 U, L. `sides` is 6 F, N, `side_thresholds` N and
     `side_weights` N, L: a span with the ones before and after it. `trust` is L, L: what a label that the wordings found
     adds to the odds of each; `pieces` are int8, PLACES rows with L columns, and `scales` (L) what makes odds of them;
-    `offsets` is L.
+    `offsets` is L. `together` is L, L: what a label in a message adds to the odds of each.
     """
 
     labels: tuple[Label, ...]
@@ -88,6 +89,7 @@ class Model(NamedTuple):
     pieces: Any
     scales: Any
     offsets: Any
+    together: Any
 
     def answers(self, rows: Sequence[int]) -> Any:
         """Give the answer of each filter at each word; `rows` are those of the words, BLANK between sentences."""
@@ -140,6 +142,13 @@ class Model(NamedTuple):
         none = numpy.zeros_like(own[:1])
         near = numpy.vstack([onward, none])[before] + numpy.vstack([back, none])[after] + own
         return numpy.maximum(near + self.side_thresholds, 0) @ self.side_weights
+
+    def company(self, odds: Any) -> Any:
+        """Give what all that is likelier than not in a message adds to the odds of each label.
+
+        `odds` has a row for each span of the message.
+        """
+        return (odds.max(axis=0) > 0) @ self.together
 
 
 def _seen(view: View) -> Any:

@@ -1,9 +1,11 @@
 """A second look, by a model: it proposes what the wordings miss, and takes back what they find out of place.
 
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
-where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not. Taken
-back is a mention in a clause that by itself rather does not say such a thing, or more likely the opposite; never what
-the writer hedges, which counts for less already, nor a danger, which is rather raised too often.
+where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not, and
+three times where the message says nothing else.
+Taken back is a mention in a clause that by itself does not say such a thing with fair odds, or more likely says the
+opposite; seen with what stands near, it may come again as a proposal. Never taken back is what the writer hedges,
+which counts for less already; a danger, which is rather raised too often, only where the odds against it are great.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -25,7 +27,9 @@ if TYPE_CHECKING:
 _PROPOSED = 0.0  # even
 _DANGER_PROPOSED = log(0.2 / 0.8)  # asked once too often rather than once too rarely
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
-_OUT_OF_PLACE = 0.0  # even
+_LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
+_TOLD = 0.5  # five to three
+_DANGER_TOLD = log(0.02 / 0.98)
 
 
 class SecondLook:
@@ -46,9 +50,11 @@ class SecondLook:
 
     def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
         odds, opposite = likelihoods.of(doc, mention)
-        if odds is None or mention.hedged or self._is_danger(mention):
+        if odds is None or mention.hedged:
             return False
-        return odds < _OUT_OF_PLACE or (opposite is not None and opposite > max(odds, _PROPOSED))
+        if self._is_danger(mention):
+            return odds < _DANGER_TOLD
+        return odds < _TOLD or (opposite is not None and opposite > max(odds, _PROPOSED))
 
     def _is_danger(self, mention: Mention) -> bool:
         return self._findings[mention.finding].kind == "danger" and mention.polarity == "present"
@@ -66,7 +72,10 @@ class SecondLook:
         best: dict[str, Mention] = {}
         for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
             best.setdefault(mention.finding, mention)
-        return list(best.values())
+        guesses = list(best.values())
+        if doc._.mentions or len(guesses) > 1:
+            return guesses
+        return [guess for guess in guesses if odds[guess] > _LONE or self._is_danger(guess)]
 
 
 def _dropped(doc: Doc) -> dict[str, list[Edge]]:

@@ -32,6 +32,7 @@ ROOT = Path(__file__).parent.parent
 SENTENCES = sorted((ROOT / "tests" / "intake").rglob("*.toml"))
 FEWEST = 6  # clauses that a label is learned from
 RARE = 2  # examples: a word in fewer is read as any unknown one
+FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
 _LARGEST = 127  # of a number in eight bits
 
 
@@ -80,7 +81,8 @@ def main() -> int:
         )
         for example in examples
     ]
-    write(labels, words, fit(samples, UNKNOWN + 1 + len(words), len(labels)))
+    numbers = fit(samples, UNKNOWN + 1 + len(words), len(labels))
+    write(labels, words, numbers | {"together": together(labels, list(said_in_messages()))})
     sys.stdout.write(f"{len(examples):,} clauses, {len(labels)} labels, {len(words):,} words\n")
     return 0
 
@@ -119,6 +121,28 @@ def in_place(examples: Sequence[Example]) -> Iterator[Example]:
     """Give the clauses of one message, each with the ones before and after it."""
     for before, example, after in zip([None, *examples], examples, [*examples[1:], None], strict=False):
         yield replace(example, before=before.stems if before else (), after=after.stems if after else ())
+
+
+def said_in_messages() -> Iterator[frozenset[Label]]:
+    """Give what each whole message says: of the development half, and of those labelled line by line."""
+    for letter in letters("development"):
+        yield frozenset((finding.id, finding.state) for finding in letter.findings)
+    lines = (clause for clause in clauses() if clause.letter is not None)
+    for _, message in groupby(lines, key=lambda clause: clause.letter):
+        yield frozenset(dict(said for clause in message for said in clause.says).items())  # the last state holds
+
+
+def together(labels: Sequence[Label], messages: Sequence[frozenset[Label]]) -> Any:
+    """Give what a label in a message adds to the odds of each: a share of their mutual information.
+
+    It is log((both + 1) / (expected + 1)), by the numbers of messages; nothing between the two states of a finding.
+    """
+    says = numpy.array([[label in message for label in labels] for message in messages], float).reshape(-1, len(labels))
+    counts = says.sum(axis=0)
+    told = numpy.log((says.T @ says + 1) / (numpy.outer(counts, counts) / max(len(messages), 1) + 1))
+    told *= numpy.where(told > 0, FOR, AGAINST)
+    findings = numpy.array([finding for finding, _ in labels])
+    return numpy.where(findings[:, None] == findings, 0, told)
 
 
 def vocabulary(examples: Sequence[Example]) -> list[str]:
