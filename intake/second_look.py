@@ -3,8 +3,8 @@
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
 where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not, and
 three times where the message says nothing else.
-Taken back is a mention in a clause that by itself does not say such a thing with fair odds, or more likely says the
-opposite; seen with what stands near, it may come again as a proposal. Never taken back is what the writer hedges,
+Taken back is a mention in a clause that by itself rather does not say such a thing, or more likely says the opposite;
+seen with what stands near, it may come again as a proposal. Never taken back is what the writer hedges,
 which counts for less already; a danger, which is rather raised too often, only against long odds.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
@@ -28,7 +28,7 @@ _PROPOSED = 0.0  # even
 _DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too rarely
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
 _LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
-_TOLD = 0.5  # five to three
+_TOLD = 0.0  # even
 _DANGER_TOLD = log(0.05 / 0.95)
 
 

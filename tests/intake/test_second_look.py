@@ -78,14 +78,14 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
 
 
 def test_hardly_a_plain_sentence_is_taken_back():
-    """Of what the tables of sentences state, the whole reading tells all but one in fifty without guessing."""
+    """Of what the tables of sentences state, the whole reading tells all but one in a hundred without guessing."""
     stated = lost = 0
     for case in CASES:
         told = {f"{found.id}={found.state}" for found in read_complaint(case["say"], BASE).told}
         stated += len(case["expect"])
         lost += len(set(case["expect"]) - told)
     assert stated > 1000
-    assert lost <= stated / 50
+    assert lost <= stated / 100
 
 
 @pytest.mark.parametrize(("odds", "told"), [(-2.5, ["smoke"]), (-3.5, [])])

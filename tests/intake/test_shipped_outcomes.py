@@ -25,6 +25,19 @@ def test_a_trial_has_its_outcome(message, trial, outcome):
     assert details[trial] == outcome
 
 
+@pytest.mark.parametrize(
+    ("message", "part"),
+    [
+        ("I put a new card in last week, it wants two plugs.", "graphics"),
+        ("I put a new wifi card in last week.", "cards"),
+        ("I added a pcie card last week.", "cards"),
+    ],
+)
+def test_a_card_of_no_named_kind_is_the_one_for_graphics(message, part):
+    """Common practice, no source: it is what owners of desktops call the card."""
+    assert [found.detail for found in read_complaint(message, shipped_base()).told if found.id == "part-added"] == [part]
+
+
 def test_the_sign_that_ends_a_trial_counts_beside_it():
     """The trial has all the words of the sign, and both are told."""
     found = {item.id for item in read_complaint("Tried another outlet, still dead.", shipped_base()).told}
