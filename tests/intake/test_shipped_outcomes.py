@@ -35,7 +35,9 @@ def test_a_trial_has_its_outcome(message, trial, outcome):
 )
 def test_a_card_of_no_named_kind_is_the_one_for_graphics(message, part):
     """Common practice, no source: it is what owners of desktops call the card."""
-    assert [found.detail for found in read_complaint(message, shipped_base()).told if found.id == "part-added"] == [part]
+    assert [found.detail for found in read_complaint(message, shipped_base()).told if found.id == "part-added"] == [
+        part
+    ]
 
 
 def test_the_sign_that_ends_a_trial_counts_beside_it():
