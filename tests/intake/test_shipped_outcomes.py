@@ -16,6 +16,8 @@ from knowledge import shipped_base
         ("With a different psu it boots.", "supply-swapped", "cured"),
         ("With his supply it works for ten minutes, then it dies.", "supply-swapped", "for a while"),
         ("I swapped the kettle lead. Nothing was ever spilled on it.", "lead-swapped", None),
+        ("If I take the plug out for a while and put it back it goes.", "power-drained", "changed"),
+        ("It only comes on after I leave it unplugged overnight.", "power-drained", "changed"),
     ],
 )
 def test_a_trial_has_its_outcome(message, trial, outcome):
