@@ -19,7 +19,7 @@ _FEWEST = 3  # different words that the model knows: fewer of them are no ground
 class Likelihoods(NamedTuple):
     """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
 
-    `alone` are those of the stretches without what stands near them; `known` counts the different words of each span
+    `alone` are those of the stretches without what stands beyond a full stop; `known` counts the different words of each span
     that the model has learned; `rows` are those of the stretches of each clause, by its number.
     """
 
@@ -42,9 +42,9 @@ class Likelihoods(NamedTuple):
             yield mention, float(self.odds[row, column])
 
     def of(self, doc: Doc, mention: Mention) -> tuple[float | None, float | None]:
-        """Give the greatest odds for a mention, and for its opposite, among the stretches of its clauses, each alone.
+        """Give the greatest odds for a mention, and for its opposite, among the stretches of its clauses.
 
-        None stands for what the model does not know. An unrelated sentence beside them changes nothing.
+        None stands for what the model does not know. An unrelated sentence beside theirs changes nothing.
         """
         clauses = range(doc._.clause_of[mention.start], doc._.clause_of[mention.end - 1] + 1)
         rows = [row for clause in clauses for row in self.rows.get(clause, ())]
@@ -62,6 +62,7 @@ class _Stretch(NamedTuple):
     end: int
     stems: list[str]
     opens: bool  # a sentence
+    parted: bool  # from the stretch before, by a full stop or the like
 
 
 def likelihoods_of(doc: Doc) -> Likelihoods:
@@ -107,12 +108,14 @@ def _stretches(doc: Doc) -> Iterator[_Stretch]:
     openings = {sentence.start for sentence in doc.sents}
     stems = stems_of(doc)
     tags = [token.tag_ for token in doc]
-    opens = True
+    opens, last = True, 0
     for number, (start, end) in enumerate(doc._.clauses):
         opens = opens or start in openings
         for words in _runs(tags, start, end):
-            yield _Stretch(number, words[0], words[-1] + 1, list(chain.from_iterable(stems[at] for at in words)), opens)
-            opens = False
+            first, after = words[0], words[-1] + 1
+            parted = opens or any(token.text[0] in ".!?" for token in doc[last:first])
+            yield _Stretch(number, first, after, list(chain.from_iterable(stems[at] for at in words)), opens, parted)
+            opens, last = False, after
 
 
 def _runs(tags: list[str], start: int, end: int) -> Iterator[list[int]]:
@@ -135,7 +138,7 @@ def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> 
 
 
 def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, int]], told: Any) -> tuple[Any, Any]:
-    """Give the odds of the stretches and sentences in the message, and of the stretches alone."""
+    """Give the odds of the stretches and sentences in the message, and of the stretches up to full stops."""
     words = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
     wholes = [list(chain.from_iterable(words[first:end])) for first, end in sentences]
     states = model.states([*words, *wholes])
@@ -147,7 +150,18 @@ def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, in
     view = single.followed_by(single.joined(sentences, states[len(words) :])) if sentences else single
     alone = model.odds(view)
     placed = alone + model.shifts(view, before, after)
-    return placed + model.company(placed), alone[: len(stretches)] + model.company(alone)
+    within = alone[: len(stretches)] + model.shifts(single, *_beside(stretches))
+    return placed + model.company(placed), within + model.company(within)
+
+
+def _beside(stretches: list[_Stretch]) -> tuple[list[int], list[int]]:
+    """Give the rows before and after each stretch up to a full stop; the one after the last stands for none."""
+    none = len(stretches)
+    parted = [*(stretch.parted for stretch in stretches), True]
+    return (
+        [none if parted[row] else row - 1 for row in range(none)],
+        [none if parted[row + 1] else row + 1 for row in range(none)],
+    )
 
 
 def _view(model: Model, stretches: list[_Stretch], words: list[list[int]], states: Any, told: Any) -> View:

@@ -133,7 +133,7 @@ class Model(NamedTuple):
         return network + view.pieces * self.scales / numpy.sqrt(view.counts)[:, None] + self.offsets
 
     def shifts(self, view: View, before: Sequence[int], after: Sequence[int]) -> Any:
-        """Give what the spans on either side add to the odds.
+        """Give what the spans on either side add to the odds, which is nothing where there are none.
 
         `before` and `after` name their rows; the row after the last stands for none.
         """
@@ -141,7 +141,8 @@ class Model(NamedTuple):
         onward, back, own = (seen @ part for part in numpy.split(self.sides, 3))
         none = numpy.zeros_like(own[:1])
         near = numpy.vstack([onward, none])[before] + numpy.vstack([back, none])[after] + own
-        return numpy.maximum(near + self.side_thresholds, 0) @ self.side_weights
+        some = numpy.minimum(before, after) < len(seen)
+        return numpy.maximum(near + self.side_thresholds, 0) * some[:, None] @ self.side_weights
 
     def company(self, odds: Any) -> Any:
         """Give what all that is likelier than not in a message adds to the odds of each label.

@@ -3,8 +3,8 @@
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
 where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not, and
 three times where the message says nothing else.
-Taken back is a mention in a clause that by itself rather does not say such a thing, or more likely says the opposite;
-seen with what stands near, it may come again as a proposal. Never taken back is what the writer hedges,
+Taken back is a mention in a sentence that by itself rather does not say such a thing, or more likely says the opposite;
+seen with the rest of the message, it may come again as a proposal. Never taken back is what the writer hedges,
 which counts for less already; a danger, which is rather raised too often, only against long odds.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from intake.lexicon import Lexicon
 
 # Natural logarithms of the odds, chosen on the held messages of the corpus.
-_PROPOSED = 0.0  # even
+_PROPOSED = 0.2  # eleven to nine
 _DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too rarely
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
 _LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
