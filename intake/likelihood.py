@@ -19,8 +19,8 @@ _FEWEST = 3  # different words that the model knows: fewer of them are no ground
 class Likelihoods(NamedTuple):
     """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
 
-    `alone` are those of the stretches without what stands beyond a full stop; `known` counts the different words of each span
-    that the model has learned; `rows` are those of the stretches of each clause, by its number.
+    `alone` are those of the stretches without what stands beyond a full stop; `known` counts the different words of
+    each span that the model has learned; `rows` are those of the stretches of each clause, by its number.
     """
 
     spans: list[tuple[int, int]]
