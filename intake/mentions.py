@@ -4,8 +4,9 @@ A wording that speaks of a thing by pronoun ("put it back in") counts where the 
 Needs the clauses, since patterns are run sentence by sentence. Sets `doc._.mentions`.
 """
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field, replace
+from operator import itemgetter
 from typing import TYPE_CHECKING, Literal
 
 from spacy.language import Language
@@ -40,11 +41,11 @@ class Mention:
     @classmethod
     def at(cls, doc: Doc, start: int, end: int, finding: str, detail: str | None = None) -> "Mention | None":
         """Make a present mention of the characters start..end of the message; None where no word is there."""
-        tokens = [i for i, (first, last) in enumerate(doc._.offsets) if first < end and last > start]
-        if not tokens:
+        first = bisect_right(doc._.offsets, start, key=itemgetter(1))
+        after = bisect_left(doc._.offsets, end, key=itemgetter(0))
+        if first >= after:
             return None
-        span = frozenset(range(tokens[0], tokens[-1] + 1))
-        return cls(finding, "present", tokens[0], tokens[-1] + 1, span, detail)
+        return cls(finding, "present", first, after, frozenset(range(first, after)), detail)
 
     def overlaps(self, other: "Mention") -> bool:
         """Tell whether the two share a token."""

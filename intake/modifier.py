@@ -21,6 +21,10 @@ class Modifier(NamedTuple):
     core: frozenset[int] = frozenset()  # the words that carry it: `not` of "not any"
     answers: bool = False  # it answers a question
 
+    def touches(self, start: int, end: int) -> bool:
+        """Tell whether its words or its reach stand among the tokens start..end: it covers nothing elsewhere."""
+        return min(self.start, self.reach[0]) < end and start < max(self.end, self.reach[1])
+
     def covers(self, mention: Mention) -> bool:
         """Tell whether the mention is modified; never where the pattern names the cue's own words ("not {respond}")."""
         if self.category == "other" and self.start <= mention.start and mention.end <= self.end:

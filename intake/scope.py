@@ -70,7 +70,10 @@ class Scope:
         elsewhere = [*self._strangers(doc), *self._asides(doc, by_start)] if by_start else []
         for sentence in doc.sents:
             here = [mention for i in range(sentence.start, sentence.end) for mention in by_start.get(i, ())]
-            modifiers = [*elsewhere, *self._modifiers(sentence, subject)] if here else []
+            if not here:
+                continue
+            near = [each for each in elsewhere if each.touches(sentence.start, max(mention.end for mention in here))]
+            modifiers = [*near, *self._modifiers(sentence, subject)]
             told = [mention for mention in here if mention.finding in self._timeless]
             modifiers += [plan for mention in told for plan in _plans(doc, mention)]
             for mention in here:
