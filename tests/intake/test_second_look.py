@@ -1,15 +1,11 @@
 """What a model proposes: quoted, marked, doubted, asked about; and what it takes back. The messages are invented."""
 
 from itertools import chain
-from math import log
 
 import numpy
-import onnx.helper
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from onnx.reference import ReferenceEvaluator
-from thinc.api import Ragged, expand_window, reduce_max, reduce_sum
 
 from expert.assess import Expert
 from expert.case import MessageEntry, Told, fold
@@ -17,55 +13,28 @@ from expert.first_pass import document_of, message_entry, triage
 from expert.report.plain import Page
 from expert.report.summary import write_summary
 from intake import model, read_complaint
-from intake.likelihood import likelihoods_of, stems_of
-from intake.model import BLANK, PLACES, SIDE, UNKNOWN, Model, View, pieces_of
+from intake.likelihood import stems_of
+from intake.model import BLANK, PLACES, UNKNOWN, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
-from tests import network, train
+from tests.intake.models import stubborn
 from tests.intake.test_shipped_wordings import CASES
-from tests.network import Sample
 
 BASE = shipped_base()
-SHIPPED = model.shipped_model()
 PLAIN = "Hello, about my desktop: it makes its usual wind."
-
-
-def _stubborn(offsets):
-    """A model that holds the same odds of each label whatever the clause says."""
-    size = len(offsets)
-    return Model(
-        labels=tuple(offsets),
-        words=SHIPPED.words,
-        vectors=numpy.zeros((UNKNOWN + 1 + len(SHIPPED.words), 1), numpy.float16),
-        filters=numpy.zeros((2 * SIDE + 1, 1)),
-        thresholds=numpy.zeros(1),
-        weights=numpy.zeros((2, size)),
-        inputs=numpy.zeros((2, 1, 3)),
-        loops=numpy.zeros((2, 1, 3)),
-        gates=numpy.zeros((2, 3)),
-        state_weights=numpy.zeros((2, size)),
-        sides=numpy.zeros((6, 1)),
-        side_thresholds=numpy.zeros(1),
-        side_weights=numpy.zeros((1, size)),
-        trust=numpy.zeros((size, size)),
-        pieces=numpy.zeros((PLACES, size), numpy.int8),
-        scales=numpy.ones(size),
-        offsets=numpy.array(list(offsets.values())),
-        together=numpy.zeros((size, size)),
-    )
 
 
 @pytest.fixture
 def sure(monkeypatch):
     """A model that takes every clause for turning fans, with odds of 20 to 1."""
-    sure_of_fans = _stubborn({("fans-spin", "present"): 3.0})
+    sure_of_fans = stubborn({("fans-spin", "present"): 3.0})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: sure_of_fans)
 
 
 @pytest.fixture
 def unbelieving(monkeypatch):
     """A model that holds turning fans and smoke for nearly impossible, whatever the clause says: 1 in 400."""
-    never = _stubborn({("fans-spin", "present"): -6.0, ("smoke", "present"): -6.0, ("smoke", "absent"): -6.0})
+    never = stubborn({("fans-spin", "present"): -6.0, ("smoke", "present"): -6.0, ("smoke", "absent"): -6.0})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: never)
 
 
@@ -91,7 +60,7 @@ def test_hardly_a_plain_sentence_is_taken_back():
 @pytest.mark.parametrize(("odds", "told"), [(-2.5, ["smoke"]), (-3.5, [])])
 def test_a_danger_is_taken_back_only_against_long_odds(monkeypatch, odds, told):
     """At 1 in 13 it is told still, at 1 in 34 no more; its denial is taken back as anything is."""
-    doubtful = _stubborn({("smoke", "present"): odds, ("smoke", "absent"): odds})
+    doubtful = stubborn({("smoke", "present"): odds, ("smoke", "absent"): odds})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
     assert [found.id for found in read_complaint("There was smoke.", BASE).findings] == told
     assert read_complaint("There was no smoke.", BASE).findings == ()
@@ -100,25 +69,10 @@ def test_a_danger_is_taken_back_only_against_long_odds(monkeypatch, odds, told):
 @pytest.mark.parametrize(("fans", "proposed"), [(3.0, ["fans-spin", "picture"]), (-3.0, [])])
 def test_what_is_said_together_is_likelier_together(monkeypatch, fans, proposed):
     """What is a little less likely than not is proposed beside what it often comes with, and only then."""
-    doubtful = _stubborn({("fans-spin", "present"): fans, ("picture", "absent"): -0.2})
+    doubtful = stubborn({("fans-spin", "present"): fans, ("picture", "absent"): -0.2})
     doubtful = doubtful._replace(together=numpy.array([[0, 0.5], [0.5, 0]]))
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
     assert sorted(found.id for found in _proposed(PLAIN)) == proposed
-
-
-def test_what_is_learned_of_two_labels_is_their_mutual_information():
-    """Church and Hanks (1990): the logarithm of how much oftener they are together than by chance, damped by one.
-
-    Of 100 messages 40 have the first, 50 the second and 30 both, where 20 are expected; the third is never with them.
-    """
-    first, second, third, contrary = ("a", "present"), ("b", "present"), ("c", "present"), ("a", "absent")
-    both, rest = [frozenset({first, second})] * 30, [frozenset({first})] * 10 + [frozenset({second})] * 20
-    messages = [*both, *rest, *[frozenset({third, contrary})] * 40]
-    found = train.together([first, second, third, contrary], messages)
-    assert found[0, 1] == pytest.approx(train.FOR * log(31 / 21))
-    assert found[0, 2] == pytest.approx(train.AGAINST * log(1 / 17))
-    assert found == pytest.approx(found.T)
-    assert found[0, 3] == found[0, 0] == 0
 
 
 def test_what_is_hedged_is_not_taken_back(unbelieving):
@@ -131,7 +85,7 @@ def test_what_is_hedged_is_not_taken_back(unbelieving):
 def test_the_likelier_state_wins(monkeypatch, absent, state):
     """The wordings say that they turn, and the model takes that for likely enough; where it takes the contrary for
     likelier still, that is proposed instead."""
-    doubtful = _stubborn({("fans-spin", "present"): 2.0, ("fans-spin", "absent"): absent})
+    doubtful = stubborn({("fans-spin", "present"): 2.0, ("fans-spin", "absent"): absent})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
     (found,) = read_complaint("The fans spin in it.", BASE).findings
     assert (found.id, found.state) == ("fans-spin", state)
@@ -159,7 +113,7 @@ def test_what_a_wording_says_is_never_proposed_as_well(sure):
 @pytest.mark.parametrize(("odds", "proposed"), [(0.5, []), (1.0, ["fans-spin"])])
 def test_against_the_context_it_takes_more_to_be_proposed(monkeypatch, odds, proposed):
     """What used to be is dropped by the scope: even odds do not bring it back, two to one do."""
-    doubtful = _stubborn({("fans-spin", "present"): odds})
+    doubtful = stubborn({("fans-spin", "present"): odds})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
     monkeypatch.setattr("intake.second_look._LONE", 0.0)
     found = read_complaint("The fans used to spin.", BASE).findings
@@ -173,7 +127,7 @@ def test_against_the_context_it_takes_more_to_be_proposed(monkeypatch, odds, pro
 ])  # fmt: skip
 def test_a_lone_guess_takes_more_to_be_proposed(monkeypatch, odds, message, proposed):
     """Three to one where nothing else is said, better than even odds beside something."""
-    doubtful = _stubborn({("fans-spin", "present"): odds})
+    doubtful = stubborn({("fans-spin", "present"): odds})
     monkeypatch.setattr("intake.likelihood.shipped_model", lambda: doubtful)
     assert [found.id for found in _proposed(message)] == proposed
 
@@ -253,139 +207,6 @@ def test_the_text_says_that_it_is_a_guess():
     case = _case("proposed")
     text = write_summary(document_of(case, Expert(BASE).assess(case)), case.findings, BASE, Page(width=100))
     assert "(a guess at these words: ask)" in text
-
-
-def test_the_pieces_are_places_of_the_table():
-    """Sorted, each once; letters of a word make some pieces common to its forms."""
-    fans, fan = (set(pieces_of([word])) for word in ("blower", "blowers"))
-    assert fans & fan
-    assert all(0 <= place < PLACES for place in fans | fan)
-    assert pieces_of(["a", "a"]) == sorted(set(pieces_of(["a", "a"])))
-
-
-def test_the_filters_are_those_of_a_published_library():
-    """Windows, greatest answers and sums against the layers of thinc 8, on sentences by chance."""
-    generator = numpy.random.default_rng(1)
-    known, size, filters, labels = 20, 6, 8, 3
-    ours = _stubborn({(str(label), "present"): float(label) for label in range(labels)})._replace(
-        vectors=generator.normal(size=(known, size)),
-        filters=generator.normal(size=((2 * SIDE + 1) * size, filters)),
-        thresholds=generator.normal(size=filters),
-        weights=generator.normal(size=(2 * filters, labels)),
-        sides=numpy.zeros((6 * filters, 1)),
-    )
-    ours.vectors[BLANK] = 0
-    sentences = [generator.integers(UNKNOWN, known, length).tolist() for length in (1, 9, 4)]
-    vectors = Ragged(ours.vectors[list(chain(*sentences))].astype("f"), numpy.array([1, 9, 4], "i"))
-    windows = expand_window(SIDE).predict(vectors)
-    answers = Ragged(numpy.maximum(windows.data @ ours.filters + ours.thresholds, 0).astype("f"), windows.lengths)
-    peaks, sums = reduce_max().predict(answers), reduce_sum().predict(answers)
-    sizes = numpy.array([1, 9, 4])
-    expected = numpy.hstack([peaks, sums / numpy.sqrt(sizes + 1)[:, None]]) @ ours.weights + ours.offsets
-
-    rows = list(chain.from_iterable([*sentence, *[BLANK] * SIDE] for sentence in sentences))
-    found = ours.answers(rows)
-    starts = [0, 1 + SIDE, 10 + 2 * SIDE]
-    parts = [found[start : start + size] for start, size in zip(starts, sizes, strict=True)]
-    nothing = numpy.zeros((3, labels))
-    view = View(
-        numpy.stack([part.max(axis=0) for part in parts]),
-        numpy.stack([part.sum(axis=0) for part in parts]),
-        sizes,
-        numpy.zeros((3, 2)),
-        nothing,
-        nothing,
-        numpy.ones(3),
-    )
-    assert ours.odds(view) == pytest.approx(expected, abs=1e-4)
-
-
-@pytest.mark.parametrize("lengths", [[1], [5, 5], [2, 9, 1, 4]])
-def test_the_chains_are_those_of_an_open_standard(lengths):
-    """States along words by chance, against the reference of the operator GRU of ONNX, both ways, run by run."""
-    generator = numpy.random.default_rng(2)
-    known, size, units = 20, 6, 4
-    ours = SHIPPED._replace(
-        vectors=generator.normal(size=(known, size)),
-        inputs=generator.normal(size=(2, size, 3 * units)),
-        loops=generator.normal(size=(2, units, 3 * units)),
-        gates=generator.normal(size=(2, 3 * units)),
-    )
-    runs = [generator.integers(UNKNOWN, known, length).tolist() for length in lengths]
-    node = onnx.helper.make_node(
-        "GRU", list("XWRB"), ["Y"], hidden_size=units, direction="bidirectional", linear_before_reset=1
-    )
-    weights = {"W": ours.inputs, "R": ours.loops}
-    numbers = {name: array.swapaxes(1, 2) for name, array in weights.items()}
-    numbers["B"] = numpy.hstack([ours.gates, numpy.zeros_like(ours.gates)])
-    for run, found in zip(runs, ours.states(runs), strict=True):
-        (states,) = ReferenceEvaluator(node).run(None, {"X": ours.vectors[run][:, None], **numbers})
-        assert found == pytest.approx(states.max(axis=0)[:, 0].ravel(), abs=1e-5)
-
-
-def test_ranges_of_rows_are_seen_as_one():
-    """Greatest answers, sums, sizes, what was found, pieces and their counts, as numpy has them row by row."""
-    generator = numpy.random.default_rng(3)
-    view = View(*(generator.normal(size=(5, 2)) for _ in range(2)), numpy.arange(5.0), numpy.zeros((5, 2)),
-                *(generator.normal(size=(5, 3)) for _ in range(2)), numpy.arange(5.0))  # fmt: skip
-    joined = view.joined([(0, 2), (2, 5)], numpy.ones((2, 2)))
-    for row, part in enumerate((slice(0, 2), slice(2, 5))):
-        for name in ("peaks", "told"):
-            assert getattr(joined, name)[row] == pytest.approx(getattr(view, name)[part].max(axis=0))
-        for name in ("sums", "sizes", "pieces", "counts"):
-            assert getattr(joined, name)[row] == pytest.approx(getattr(view, name)[part].sum(axis=0))
-    assert joined.states.all()
-
-
-def _fitted(tmp_path, monkeypatch, name):
-    """A model of three clauses, fitted and written, and what the fit makes of a fourth."""
-    words = ["fan", "go", "no", "round"]
-    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
-    clauses = [("fan go round", [], [0]), ("no fan go", [1], [1]), ("go no", [], [])]
-    samples = [
-        Sample([rows[word] for word in text.split()], pieces_of(text.split()), told, says, [], [rows["go"]], [])
-        for text, told, says in clauses
-    ]
-    monkeypatch.setattr(network, "BATCH", 3)
-    for size, small in {"FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
-        monkeypatch.setattr(network, size, small)
-    numbers = network.fit(samples, UNKNOWN + 1 + len(words), 2)
-    monkeypatch.setattr(train, "NUMBERS", tmp_path / f"{name}.npz")
-    monkeypatch.setattr(train, "NAMES", tmp_path / f"{name}.json")
-    monkeypatch.setattr(model, "NUMBERS", tmp_path / f"{name}.npz")
-    monkeypatch.setattr(model, "NAMES", tmp_path / f"{name}.json")
-    labels = [("fans-spin", "present"), ("fans-spin", "absent")]
-    train.write(labels, words, numbers | {"together": train.together(labels, [])})
-    return numbers, samples
-
-
-def test_the_same_examples_give_the_same_bytes(tmp_path, monkeypatch):
-    """Two fits, two files."""
-    written = []
-    for name in ("one", "two"):
-        _fitted(tmp_path, monkeypatch, name)
-        written.append([(tmp_path / f"{name}{end}").read_bytes() for end in (".npz", ".json")])
-    assert written[0] == written[1]
-
-
-def test_what_is_shipped_reads_as_what_was_fitted(tmp_path, monkeypatch):
-    """The odds of a message are those of the fit, but for the rounding to sixteen and eight bits."""
-    numbers, _ = _fitted(tmp_path, monkeypatch, "one")
-    shipped = model.shipped_model.__wrapped__()
-    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: shipped)
-    stems = ["no", "fan", "go", "round"], ["go"]
-    rows = [[shipped.words[stem] for stem in some] for some in stems]
-    samples = [
-        Sample(rows[0], pieces_of(stems[0]), [1], [], [], [], rows[1]),
-        Sample(rows[1], pieces_of(stems[1]), [], [], [], rows[0], []),
-    ]
-    fitted = network.odds_of(numbers, network.batch_of(samples, 2))
-    doc = reader(BASE).make_doc("No fan go round. Go.")
-    nlp = reader(BASE)
-    for name in ("clauses", "mentions", "scope"):
-        doc = nlp.get_pipe(name)(doc)
-    assert {(each.finding, each.polarity) for each in doc._.mentions} == {("fans-spin", "absent")}
-    assert likelihoods_of(doc).odds == pytest.approx(numpy.asarray(fitted), abs=0.05)
 
 
 def test_the_shipped_model_fits_the_base():
