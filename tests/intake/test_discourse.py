@@ -73,3 +73,12 @@ def test_what_might_of_happened_is_hedged():
     """As "might have" is."""
     (found,) = read_complaint("I might of knocked it over.", shipped_base()).told
     assert (found.id, found.certainty) == ("dropped", "hedged")
+
+
+@pytest.mark.parametrize(
+    ("message", "certainty"), [("The fans go for maybe two seconds.", "stated"), ("Maybe the fans go.", "hedged")]
+)
+def test_a_doubt_of_the_number_is_none_of_the_sign(message, certainty):
+    """How long is what is not sure, not whether."""
+    told = read_complaint(message, shipped_base()).told
+    assert {found.certainty for found in told if found.id == "fans-spin"} == {certainty}
