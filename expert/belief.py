@@ -12,8 +12,9 @@ from functools import lru_cache
 from math import fsum, log10
 from typing import Literal
 
-from expert.evidence import AS_TOLD, Doubts, Evidence, evidence_of, roots_of
+from expert.evidence import AS_TOLD, Doubts, Evidence, by_cause, evidence_of, roots_of
 from expert.facts import Claim
+from expert.identity import ByIdentity
 from expert.trace import Firing
 from knowledge.models import KnowledgeBase
 
@@ -67,10 +68,8 @@ def counted(evidence: Iterable[Evidence]) -> dict[str, tuple[Evidence, ...]]:
     A piece counts only if no stronger one of the same sign shares a group with it; ties go by the id of the rule.
     Three tellings of one fact count once: (weight 1, {"smell"}) three times is weight 1.
     """
-    pieces: dict[str, list[Evidence]] = {}
-    for piece in evidence:
-        pieces.setdefault(piece.cause, []).append(piece)
-    return {cause: kept for cause in sorted(pieces) if (kept := _strongest(tuple(pieces[cause])))}
+    pieces = by_cause(evidence)
+    return {cause: kept for cause in sorted(pieces) if (kept := _strongest(pieces[cause]))}
 
 
 # The planner asks for the same few hundred sets again and again: each is weighed once.
@@ -117,6 +116,12 @@ def priors_of(base: KnowledgeBase, complaints: Collection[str]) -> dict[str, flo
 
     Where none is known, the mixture of all complaints by their share of the work.
     """
+    return dict(_priors(ByIdentity(base), frozenset(complaints)))
+
+
+@lru_cache(maxsize=40)
+def _priors(key: ByIdentity, complaints: frozenset[str]) -> dict[str, float]:
+    base = key.base
     applying = [complaint for complaint in base.complaints if complaint.id in complaints][:1]
     mixture = dict.fromkeys((cause.id for cause in base.causes), 0.0)
     for complaint in applying or base.complaints:

@@ -10,7 +10,7 @@ from functools import lru_cache
 from math import log10
 
 from expert.belief import Belief, combine, priors_of, weight_of
-from expert.evidence import Evidence, Forecast, Forecasted, clip
+from expert.evidence import Forecast, Forecasted, by_cause, clip
 from expert.facts import Claim
 from expert.identity import ByIdentity
 from expert.lookahead import Ahead, look_ahead
@@ -49,7 +49,7 @@ class Outlook:
         self._complaints = {claim.id for claim in held if claim.kind == "complaint"}
         self._priors = belief.priors
         self._doubts = belief.doubts
-        self._told = _by_cause(belief.evidence)
+        self._told = by_cause(belief.evidence)
         self._weights = combine(belief.evidence)
 
     def after(self, claim: Claim) -> Forecasted:
@@ -69,8 +69,8 @@ class Outlook:
     def _shifts(self, after: Forecasted) -> dict[str, float]:
         """Give how much each cause's score would change (log10), without what is told already."""
         shifts = {
-            cause: weight_of((*self._told.get(cause, ()), *pieces)) - self._weights.get(cause, 0.0)
-            for cause, pieces in _by_cause(after.evidence).items()
+            cause: weight_of(self._told.get(cause, ()) + pieces) - self._weights.get(cause, 0.0)
+            for cause, pieces in after.by_cause.items()
         }
         if complaints := {claim.id for claim in after.claims if claim.kind == "complaint"}:
             priors = priors_of(self.base, self._complaints | complaints)
@@ -87,13 +87,6 @@ class Outlook:
         causes = tuple(self.titles)
         found = zip(ids, ahead.chances, ahead.leaders, ahead.shares, strict=True)
         return tuple(Prediction(outcome, chance, causes[leader], share) for outcome, chance, leader, share in found)
-
-
-def _by_cause(evidence: Collection[Evidence]) -> dict[str, list[Evidence]]:
-    pieces: dict[str, list[Evidence]] = {}
-    for piece in evidence:
-        pieces.setdefault(piece.cause, []).append(piece)
-    return pieces
 
 
 @lru_cache(maxsize=4)

@@ -1,5 +1,6 @@
 """The records of the knowledge base, frozen and validated; wordings, shapes and fits have modules of their own."""
 
+from functools import cached_property
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
@@ -201,7 +202,7 @@ class Conclusion(Record):
         """The kinds that are filled in."""
         return [k for k in CONCLUSION_KINDS if getattr(self, k)]
 
-    @property
+    @cached_property
     def kind(self) -> str:
         """The one kind of this conclusion."""
         return self.kinds[0]
