@@ -105,7 +105,7 @@ def _is_told_beside(mention: Mention, other: Mention, findings: Mapping[str, Fin
     ends a trial, "another outlet, still dead", and one that the other is told by: "shut down, the fans go on".
     """
     longer = findings.get(other.finding)
-    if longer and mention.polarity == "present" and mention.finding in longer.told_by:
+    if longer and mention.polarity in ("present", other.polarity) and mention.finding in longer.told_by:
         return True
     kinds = [findings[name].kind for name in (mention.finding, other.finding) if name in findings]
     ends = mention.end == other.end and mention.start > other.start
