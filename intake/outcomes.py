@@ -35,6 +35,7 @@ _TILL = frozenset(["until", "till"])
 _PARTS = grammar.CONTRASTS | grammar.SEQUENCE | _TILL | frozenset(["so", "before", "because", ";"])
 # Said of everything that was tried: "neither helped", "no luck with any of them".
 _OF_ALL = frozenset(["either", "neither", "none", "nothing", "both", "all", "any", "each", "them", "these", "nope"])
+_BARE = grammar.DENIALS | {"still"}  # by itself: "Nope.", "another lead, still."
 _DENIAL_NEAR = 3  # words from a denial to the cure that it denies, at most: "that has not | really | fixed it"
 _SENTENCES_ON = 2  # how far a cure is followed to see whether it lasted
 
@@ -212,9 +213,9 @@ def _told(sentence: Span, lexicon: "Lexicon") -> list[Told]:
         if reply.denied and any(reply.start <= hit.start < reply.end for hit in hits):
             hits = [hit for hit in hits if hit.start >= reply.last] + [Told(reply.start, reply.last, _NO_CHANGE)]
     words = [token for token in sentence if token.tag_ == "WORD"]
-    if words and words[-1].text in grammar.DENIALS and (len(words) == 1 or _stands_alone(words[-1])):
+    if words and words[-1].text in _BARE and (len(words) == 1 or _stands_alone(words[-1])):
         hits.append(Told(words[-1].i, words[-1].i + 1, _NO_CHANGE))  # "Nope.", "pressed the memory home, nothing"
-    hits.sort(key=lambda hit: (hit.start - hit.end, hit.start, hit.outcome))
+    hits.sort(key=lambda hit: (hit.start - hit.end, hit.start, hit.outcome == _CURED, hit.outcome))  # in doubt no cure
     kept: list[Told] = []
     for hit in hits:
         if all(hit.end <= other.start or other.end <= hit.start for other in kept):
@@ -234,20 +235,24 @@ def _hits(sentence: Span, lexicon: "Lexicon") -> Iterator[Told]:
 
 def _is_denied(doc: Doc, start: int, end: int, literal: frozenset[int]) -> bool:
     """Tell whether a cure is denied: "that has not fixed it"; not where the denial is part of it ("no more crashes")."""
-    if any(doc[i].text in grammar.NEGATIVE for i in range(start, end) if i not in literal):
+    if any(_denies(doc[i]) for i in range(start, end) if i not in literal):
         return True
-    if any(doc[i].text in grammar.NEGATIVE for i in literal):
+    if any(_denies(doc[i]) for i in literal):
         return False
     for i in range(start - 1, max(start - 1 - _DENIAL_NEAR, -1), -1):
-        if doc[i].text in grammar.NEGATIVE:
+        if _denies(doc[i]):
             return True
         if doc[i].text not in grammar.FILLERS:
             return False
     return False
 
 
+def _denies(word: Token) -> bool:
+    return not grammar.NEGATIVE.isdisjoint(word.text.split(" "))  # "can not" may be one term
+
+
 def _stands_alone(word: Token) -> bool:
-    return word.nbor(-1).text in (",", ":") or word.nbor(-1).text in grammar.DASHES
+    return word.nbor(-1).text in (",", ":", "and", "n") or word.nbor(-1).text in grammar.DASHES
 
 
 @Language.factory("outcomes", default_config={"lexicon": ""})
