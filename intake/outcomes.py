@@ -207,7 +207,7 @@ def _with(mention: Mention, ended: dict[Mention, str]) -> Mention:
 
 
 def _told(sentence: Span, lexicon: "Lexicon") -> list[Told]:
-    """The outcomes told in a sentence, in its order; the longest where they overlap."""
+    """The outcomes told in a sentence, in its order; the longest where they overlap, and in doubt no cure."""
     hits = list(_hits(sentence, lexicon))
     for reply in replies(sentence):
         if reply.denied and any(reply.start <= hit.start < reply.end for hit in hits):
@@ -215,7 +215,7 @@ def _told(sentence: Span, lexicon: "Lexicon") -> list[Told]:
     words = [token for token in sentence if token.tag_ == "WORD"]
     if words and words[-1].text in _BARE and (len(words) == 1 or _stands_alone(words[-1])):
         hits.append(Told(words[-1].i, words[-1].i + 1, _NO_CHANGE))  # "Nope.", "pressed the memory home, nothing"
-    hits.sort(key=lambda hit: (hit.start - hit.end, hit.start, hit.outcome == _CURED, hit.outcome))  # in doubt no cure
+    hits.sort(key=lambda hit: (hit.outcome != _BACK, hit.start - hit.end, hit.start, hit.outcome == _CURED, hit.outcome))
     kept: list[Told] = []
     for hit in hits:
         if all(hit.end <= other.start or other.end <= hit.start for other in kept):
