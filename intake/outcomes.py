@@ -180,6 +180,8 @@ class _Story:
                 if not self._others(trial, start, self.sentences[ahead].end):
                     return None
                 continue
+            if any(told.outcome == _UNDONE and told.start < first.start for told in self.told(ahead)):
+                return None
             if not self._is_of_another(start, first.start) and ahead == number + 1:
                 return self._verdict(trial, first)
             of_all = any(token.text in _OF_ALL for token in self.doc[first.start : first.end + 2])
