@@ -100,7 +100,7 @@ class _Story:
         here = self._ends(number)
         after = [told for told in here if told.start >= trial.start]  # "another lead made no difference" tells both
         if after:
-            return self._verdict(trial, after[0])
+            return None if self._is_undoing(trial, number, after[0]) else self._verdict(trial, after[0])
         before = [told for told in here if told.start < trial.start]
         if before and (detail := self._told_before(trial, before[-1])):
             return detail
@@ -109,11 +109,12 @@ class _Story:
         return self._told_next(trial, number) or self._told_by_sign(trial, number)
 
     def told(self, number: int) -> list[Told]:
-        """The outcomes told in a sentence, in its order; none after the last one."""
+        """The outcomes told in a sentence, in its order; none in one past the last."""
         if number >= len(self.sentences):
             return []
         if number not in self._told:
-            self._told[number] = [told for told in _told(self.sentences[number], self.lexicon) if told.outcome != _NOT_IT]
+            found = _told(self.sentences[number], self.lexicon)
+            self._told[number] = [told for told in found if told.outcome != _NOT_IT]
         return self._told[number]
 
     def _ends(self, number: int) -> list[Told]:
@@ -165,6 +166,11 @@ class _Story:
             return _CURED
         return told.outcome if told.outcome == _NO_CHANGE else None
 
+    def _is_undoing(self, trial: Mention, number: int, told: Told) -> bool:
+        """Tell whether what was there only went back: "then he put his card back in and it's black again"."""
+        undone = [each for each in self.told(number) if each.outcome == _UNDONE]
+        return told.outcome == _BACK and any(each.start < trial.end and trial.start < each.end for each in undone)
+
     def _is_awaited(self, trial: Mention, number: int) -> bool:
         """Tell whether a sign was there up to the trial: "no picture until I pushed the memory home"."""
         start = self.starts[number]
@@ -172,7 +178,7 @@ class _Story:
         return bool(near & _TILL) and any(start <= sign.start < trial.start for sign in self.signs)
 
     def _told_next(self, trial: Mention, number: int) -> str | None:
-        """The outcome told in the next sentence, or after further trials in the sentences after it: "neither helped"."""
+        """The outcome told in the next sentence, or after further trials in those after it: "neither helped"."""
         for ahead in range(number + 1, min(number + 2 + _SENTENCES_ON, len(self.sentences))):
             start = self.starts[ahead]
             first = next(iter(self._ends(ahead)), None)
@@ -217,7 +223,7 @@ def _told(sentence: Span, lexicon: "Lexicon") -> list[Told]:
     words = [token for token in sentence if token.tag_ == "WORD"]
     if words and words[-1].text in _BARE and (len(words) == 1 or _stands_alone(words[-1])):
         hits.append(Told(words[-1].i, words[-1].i + 1, _NO_CHANGE))  # "Nope.", "pressed the memory home, nothing"
-    hits.sort(key=lambda hit: (hit.outcome != _BACK, hit.start - hit.end, hit.start, hit.outcome == _CURED, hit.outcome))
+    hits.sort(key=_rank)
     kept: list[Told] = []
     for hit in hits:
         if all(hit.end <= other.start or other.end <= hit.start for other in kept):
@@ -236,7 +242,7 @@ def _hits(sentence: Span, lexicon: "Lexicon") -> Iterator[Told]:
 
 
 def _is_denied(doc: Doc, start: int, end: int, literal: frozenset[int]) -> bool:
-    """Tell whether a cure is denied: "that has not fixed it"; not where the denial is part of it ("no more crashes")."""
+    """Tell whether a cure is denied: "that has not fixed it"; not where the denial is part of it ("no crashes")."""
     if any(_denies(doc[i]) for i in range(start, end) if i not in literal):
         return True
     if any(_denies(doc[i]) for i in literal):
@@ -247,6 +253,11 @@ def _is_denied(doc: Doc, start: int, end: int, literal: frozenset[int]) -> bool:
         if doc[i].text not in grammar.FILLERS:
             return False
     return False
+
+
+def _rank(hit: Told) -> tuple[bool, int, int, bool, str]:
+    """That the trouble is back comes first, then the longest."""
+    return hit.outcome != _BACK, hit.start - hit.end, hit.start, hit.outcome == _CURED, hit.outcome
 
 
 def _denies(word: Token) -> bool:
