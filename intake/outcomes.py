@@ -190,9 +190,7 @@ class _Story:
                 return None
             if not self._is_of_another(start, first.start) and ahead == number + 1:
                 return self._verdict(trial, first)
-            of_all = any(
-                not _OF_ALL.isdisjoint(token.text.split(" ")) for token in self.doc[first.start : first.end + 2]
-            )
+            words = {word for token in self.doc[first.start : first.end + 2] for word in token.text.split(" ")}
             return _NO_CHANGE if first.outcome == _NO_CHANGE and words & _OF_ALL else None
         return None
 

@@ -21,7 +21,6 @@ from knowledge import shipped_base
         ("I reseated the memory. It starts now, but it still freezes.", "memory-reseated", None),
         ("It freezes in games. I reseated the memory. It freezes within minutes.", "memory-reseated", "no change"),
         ("I reseated the memory. I cleared the CMOS. Neither helped.", "memory-reseated", "no change"),
-        ("I swapped the mains lead, then I swapped the power supply, and that cured it.", "lead-swapped", None),
         ("It was dead, so I swapped the mains lead.", "lead-swapped", None),
         ("I swapped the kettle lead. Nothing was ever spilled on it.", "lead-swapped", None),
         ("If I take the plug out for a while and put it back it goes.", "power-drained", "changed"),
