@@ -2,7 +2,7 @@
 
 message ──clean, redact──▶ safe text of the same length
             │ words (split, mend, merge)     spaCy Doc, offsets kept
-            ▼ clauses ─▶ mentions ─▶ scope ─▶ outcomes ─▶ second look
+            ▼ clauses ─▶ mentions ─▶ scope ─▶ second look ─▶ outcomes
          resolve ─▶ Reading (frozen)
 
 Imports `knowledge` only. spaCy is loaded when the first message is read, not before.

@@ -74,7 +74,7 @@ def _build(base: KnowledgeBase) -> Language:
     # A bare vocabulary: the words are ours, and what spaCy knows of English would take a tenth of a second to set up.
     nlp = Language(Vocab(), max_length=1_000_000, create_tokenizer=lambda nlp: Words(nlp.vocab, lexicon))
     nlp.add_pipe("clauses")
-    for part in ("mentions", "scope", "outcomes", "second_look"):
+    for part in ("mentions", "scope", "second_look", "outcomes"):
         nlp.add_pipe(part, config={"lexicon": key})
     del LEXICONS[key]
     return nlp
