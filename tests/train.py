@@ -109,12 +109,13 @@ def examples_of_corpus() -> list[Example]:
         says = frozenset((said.split("=")[0], said.split("=")[1]) for said in case.get("expect", ()))
         examples.append(Example(*_whole(next(parts)), says))
     for letter, lines in groupby(written, key=lambda clause: clause.letter):
-        alone = [_of_clause(_whole(next(parts)), clause) for clause in lines]
+        alone = [of_clause(_whole(next(parts)), clause) for clause in lines]
         examples += alone if letter is None else in_place(alone)
     return [example for example in examples if example.stems]
 
 
-def _of_clause(part: Part, clause: Clause) -> Example:
+def of_clause(part: Part, clause: Clause) -> Example:
+    """Give a clause that was labelled by itself; an older one tells nothing of what only the wordings find in it."""
     unknown = frozenset() if clause.place.startswith(IN_FULL) else _unmarked(part.told) - clause.says
     return Example(*part, clause.says, unknown)
 
