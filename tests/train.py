@@ -4,8 +4,6 @@ What is learned from: the clauses of the development half, of `corpus/clauses` a
 nothing of the test half or of the held messages. Of a message of the development half only the whole is labelled: a
 clause has the labels that the wordings find in it and the gold agrees with, and tells nothing of a label that the gold
 has and the wordings do not find. The wordings were written from that half, so their word is not counted there.
-Findings that the corpus does not measure are labelled in full in `corpus/clauses/finer*.tsv` alone; elsewhere a clause
-tells nothing of one that the wordings find and nobody has marked.
 Needs jax and optax, of the extra `test`. The same corpus gives the same bytes on the same kind of machine.
 """
 
@@ -27,13 +25,12 @@ from intake.likelihood import stems_of
 from intake.model import BLANK, NAMES, NUMBERS, UNKNOWN, Label, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
-from tests.corpus import Clause, clauses, letters
+from tests.corpus import clauses, letters
 from tests.reading import labelled
 
 ROOT = Path(__file__).parent.parent
 SENTENCES = sorted((ROOT / "tests" / "intake").rglob("*.toml"))
 FEWEST = 6  # clauses that a label is learned from
-IN_FULL = "finer"  # so begin the files that are labelled with every finding
 RARE = 2  # examples: a word in fewer is read as any unknown one
 FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
 _LARGEST = 127  # of a number in eight bits
@@ -67,7 +64,7 @@ def main() -> int:
 
     examples = examples_of_corpus()
     counts = Counter(said for example in examples for said in example.says)
-    labels = sorted(said for said, count in counts.items() if count >= FEWEST)
+    labels = sorted(said for said, count in counts.items() if count >= FEWEST and said[0] in labelled())
     words = vocabulary(examples)
     rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
     columns = {label: column for column, label in enumerate(labels)}
@@ -109,26 +106,14 @@ def examples_of_corpus() -> list[Example]:
         says = frozenset((said.split("=")[0], said.split("=")[1]) for said in case.get("expect", ()))
         examples.append(Example(*_whole(next(parts)), says))
     for letter, lines in groupby(written, key=lambda clause: clause.letter):
-        alone = [of_clause(_whole(next(parts)), clause) for clause in lines]
+        alone = [Example(*_whole(next(parts)), clause.says) for clause in lines]
         examples += alone if letter is None else in_place(alone)
     return [example for example in examples if example.stems]
 
 
-def of_clause(part: Part, clause: Clause) -> Example:
-    """Give a clause that was labelled by itself; an older one tells nothing of what only the wordings find in it."""
-    unknown = frozenset() if clause.place.startswith(IN_FULL) else _unmarked(part.told) - clause.says
-    return Example(*part, clause.says, unknown)
-
-
-def _unmarked(told: frozenset[Label]) -> frozenset[Label]:
-    """Give the labels that the corpus does not measure, and so marks nowhere but in the files labelled in full."""
-    return frozenset(label for label in told if label[0] not in labelled())
-
-
 def of_letter(parts: Sequence[Part], gold: frozenset[Label]) -> Iterator[Example]:
     """Give the clauses of a message of which only the whole is labelled."""
-    told = _whole(parts).told
-    unknown = (gold - told) | _unmarked(told)
+    unknown = gold - _whole(parts).told
     yield from in_place([Example(part.stems, frozenset(), part.told & gold, unknown) for part in parts])
 
 
@@ -139,13 +124,12 @@ def in_place(examples: Sequence[Example]) -> Iterator[Example]:
 
 
 def said_in_messages() -> Iterator[frozenset[Label]]:
-    """Give what each whole message says of what is measured: of the development half, and of those labelled by line."""
+    """Give what each whole message says: of the development half, and of those labelled line by line."""
     for letter in letters("development"):
         yield frozenset((finding.id, finding.state) for finding in letter.findings)
     lines = (clause for clause in clauses() if clause.letter is not None)
     for _, message in groupby(lines, key=lambda clause: clause.letter):
-        said = {finding: state for clause in message for finding, state in clause.says if finding in labelled()}
-        yield frozenset(said.items())  # the last state holds
+        yield frozenset(dict(said for clause in message for said in clause.says).items())  # the last state holds
 
 
 def together(labels: Sequence[Label], messages: Sequence[frozenset[Label]]) -> Any:

@@ -15,7 +15,6 @@ from intake.model import BLANK, PLACES, SIDE, UNKNOWN, View, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
 from tests import network, train
-from tests.corpus import Clause
 from tests.intake.models import SHIPPED, stubborn
 from tests.network import Sample
 
@@ -35,15 +34,6 @@ def test_what_is_learned_of_two_labels_is_their_mutual_information():
     assert found[0, 2] == pytest.approx(train.AGAINST * log(1 / 17))
     assert found == pytest.approx(found.T)
     assert found[0, 3] == found[0, 0] == 0
-
-
-@pytest.mark.parametrize(("place", "unknown"), [("finer1.tsv 3", set()), ("boot.tsv 3", {("needs-rest", "present")})])
-def test_an_older_clause_tells_nothing_of_a_finer_finding_that_nobody_marked(place, unknown):
-    """By the corpus guide: only the files labelled in full say that a finer finding is not there."""
-    told = frozenset({("needs-rest", "present"), ("fans-spin", "present"), ("dusty", "present")})
-    clause = Clause("text", frozenset({("dusty", "present")}), place, None)
-    example = train.of_clause(train.Part(["rest"], told), clause)
-    assert (example.told, example.says, example.unknown) == (told, clause.says, unknown)
 
 
 def test_the_pieces_are_places_of_the_table():
