@@ -33,6 +33,8 @@ CONTRASTS = _words("but however although though whereas yet except")
 SUBORDINATORS = _words("when whenever while if after before because since until unless cos cause till")
 MAYBE_SUBORDINATORS = _words("so as once like")  # only before a new subject: "as i sit here", not "dead as mutton"
 SEQUENCE = _words("then now afterwards")
+UNTIL = _words("until till")
+OF_ALL = _words("either neither none nothing both all any each them these nope")  # "neither helped"
 
 # Words that make "lights on", "screen black" a statement rather than one more item of "no fans, lights".
 PREDICATES = _words(

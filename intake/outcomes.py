@@ -30,11 +30,8 @@ _BACK, _IN_PART, _UNDONE, _NOT_IT = "back", "in part", "undone", "not it"
 _GOOD = frozenset([_CURED, _FOR_A_WHILE])
 _DENIED = {_CURED: _NO_CHANGE, _FOR_A_WHILE: _NO_CHANGE, _BACK: _CURED}
 _TRIALS = frozenset(["outcome", _CURED])  # what the detail of a trial's wording may be
-_TILL = frozenset(["until", "till"])
 # Between an outcome and the trial after it these tell that it is not the outcome of that one: "no picture, so I tried".
-_PARTS = grammar.CONTRASTS | grammar.SEQUENCE | _TILL | frozenset(["so", "before", "because", ";"])
-# Said of everything that was tried: "neither helped", "no luck with any of them".
-_OF_ALL = frozenset(["either", "neither", "none", "nothing", "both", "all", "any", "each", "them", "these", "nope"])
+_PARTS = grammar.CONTRASTS | grammar.SEQUENCE | grammar.UNTIL | frozenset(["so", "before", "because", ";"])
 _BARE = grammar.DENIALS | {"still"}  # by itself: "Nope.", "another lead, still."
 _DENIAL_NEAR = 3  # words from a denial to the cure that it denies, at most: "that has not | really | fixed it"
 _SENTENCES_ON = 2  # how far a cure is followed to see whether it lasted
@@ -175,7 +172,7 @@ class _Story:
         """Tell whether a sign was there up to the trial: "no picture until I pushed the memory home"."""
         start = self.starts[number]
         near = {token.text for token in self.doc[max(trial.start - 3, start) : trial.start]}
-        return bool(near & _TILL) and any(start <= sign.start < trial.start for sign in self.signs)
+        return bool(near & grammar.UNTIL) and any(start <= sign.start < trial.start for sign in self.signs)
 
     def _told_next(self, trial: Mention, number: int) -> str | None:
         """The outcome told in the next sentence, or after further trials in those after it: "neither helped"."""
@@ -191,7 +188,7 @@ class _Story:
             if not self._is_of_another(start, first.start) and ahead == number + 1:
                 return self._verdict(trial, first)
             words = {word for token in self.doc[first.start : first.end + 2] for word in token.text.split(" ")}
-            return _NO_CHANGE if first.outcome == _NO_CHANGE and words & _OF_ALL else None
+            return _NO_CHANGE if first.outcome == _NO_CHANGE and words & grammar.OF_ALL else None
         return None
 
     def _told_by_sign(self, trial: Mention, number: int) -> str | None:
