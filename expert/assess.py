@@ -111,7 +111,7 @@ def doubts_of_case(case: Case) -> Doubts:
     """
     doubts: dict[Claim, float] = {}
     for told in case.findings:
-        doubt = 0.0 if told.id in case.seen else DOUBT[told.certainty]
+        doubt = 0.0 if told.id in case.seen else told.doubt or DOUBT[told.certainty]
         for claim in claims_of(told.id, told.state, told.detail):
             doubts[claim] = min(doubt, doubts.get(claim, doubt))
     return doubts

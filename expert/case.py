@@ -17,7 +17,8 @@ class Told(Record):
     """A finding as it was told: in the message (with its place there) or in an answer.
 
     `start` and `end` are half-open code points into the message as given; None for an answer.
-    A `proposed` one was not read by a wording: a model takes the words so, and the owner is to be asked.
+    A `proposed` one was not read by a wording: a model takes the words so, with a `doubt` (how likely it is not so),
+    and the owner is to be asked.
     """
 
     id: Id
@@ -27,6 +28,7 @@ class Told(Record):
     end: int | None = None
     certainty: Literal["stated", "hedged", "proposed"] = "stated"
     detail: str | None = None
+    doubt: Annotated[float, Field(gt=0.0, lt=0.5)] | None = None
 
 
 class Named(Record):

@@ -25,7 +25,7 @@ MOST_WEIGHED = 50_000  # what a rule weighs on the same facts is kept: the plann
 # doubt much less far. The rate at which the planner takes owners to err did worse: the grades allow for some of it.
 TOLD = LIKELIHOODS[0]
 HEDGED = 0.15  # three "probably" in twenty are not so (judgement)
-PROPOSED = 0.3  # what a model takes the words for, before anybody was asked (judgement)
+PROPOSED = 0.3  # what a model takes the words for, where a log of old does not tell how sure it was (judgement)
 Doubts = Mapping[Claim, float]
 AS_TOLD: Doubts = {}
 

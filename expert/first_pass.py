@@ -69,7 +69,7 @@ def _questions(assessment: Assessment) -> list[QuestionItem]:
 def _finding(told: Told) -> FindingItem:
     """Lay out a finding; the document knows no third certainty, and what was only proposed is not stated."""
     certainty = "stated" if told.certainty == "stated" else "hedged"
-    return FindingItem.model_validate({**told.model_dump(), "certainty": certainty})
+    return FindingItem.model_validate({**told.model_dump(exclude={"doubt"}), "certainty": certainty})
 
 
 def without_private(text: str, keep: Sequence[tuple[int, int]] = ()) -> str:

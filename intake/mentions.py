@@ -26,7 +26,7 @@ class Mention:
 
     `literal` are the tokens that the pattern names itself; others in between are fillers or gaps.
     A `denied` mention is a bare name that counts only under a negation, as absent.
-    `hedged` and `dropped` are filled in by the scope.
+    `hedged` is filled in by the scope; `doubt`, of what a model proposes, is how likely it is not so.
     """
 
     finding: str
@@ -37,6 +37,7 @@ class Mention:
     detail: str | None = None
     detail_kind: str | None = None
     hedged: bool = False
+    doubt: float | None = None
 
     @classmethod
     def at(cls, doc: Doc, start: int, end: int, finding: str, detail: str | None = None) -> "Mention | None":

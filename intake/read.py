@@ -94,7 +94,7 @@ def _found(message: str, doc: Doc, finding: str, mention: Mention) -> FoundFindi
 
 
 def _proposed(message: str, doc: Doc, mention: Mention) -> FoundFinding:
-    return replace(_found(message, doc, mention.finding, mention), certainty="proposed")
+    return replace(_found(message, doc, mention.finding, mention), certainty="proposed", doubt=mention.doubt)
 
 
 def _with_denial(doc: Doc, mention: Mention) -> tuple[int, int]:

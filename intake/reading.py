@@ -15,7 +15,8 @@ Certainty = Literal["stated", "hedged", "proposed"]
 class FoundFinding:
     """A finding that the message states: "no fans" is `fans-spin`, `absent`, quote "no fans".
 
-    A `proposed` one is what the words suggest, and to be asked about: no wording of the base says it.
+    A `proposed` one is what the words suggest, and to be asked about: no wording of the base says it; `doubt` is how
+    likely it is not so.
     """
 
     id: str
@@ -25,6 +26,7 @@ class FoundFinding:
     end: int
     certainty: Certainty = "stated"
     detail: str | None = None
+    doubt: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

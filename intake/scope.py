@@ -57,6 +57,7 @@ class Scope:
         self._dangers = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "danger"}
         self._machines = frozenset(word for word, part in lexicon.parts.items() if part == "system") | {"laptop"}
         self._trials = {id_ for id_, finding in lexicon.findings.items() if finding.kind == "trial"}
+        self._spoken_of = {id_ for id_, finding in lexicon.findings.items() if finding.spoken_of}
         self._timeless = {id_ for id_, finding in lexicon.findings.items() if finding.kind in _TIMELESS}
 
     def __call__(self, doc: Doc) -> Doc:
@@ -94,6 +95,8 @@ class Scope:
         """Tell whether a modifier tells of a mention; `spent` are tokens that other mentions of its finding name."""
         if modifier.category == "negated" and modifier.core & spent:
             return False  # "no bootable device, insert boot disk": the "no" is part of what is stated
+        if mention.finding in self._spoken_of and modifier.category == "hypothetical":
+            return False  # "can I open the supply?" is what it is about
         if mention.finding in self._trials and (modifier.category == STRANGER or _is_origin(doc, modifier)):
             return False  # "I tried my neighbour's computer with this lead", "swapped the lead for one from the kettle"
         if mention.finding in self._dangers and modifier.category == "past" and doc[modifier.start].text in _TILL:

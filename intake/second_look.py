@@ -9,7 +9,8 @@ which counts for less already; a danger, which is rather raised too often, only 
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
-from math import log
+from dataclasses import replace
+from math import exp, log
 from typing import TYPE_CHECKING
 
 from spacy.language import Language
@@ -29,6 +30,10 @@ _DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
 _LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
 _TOLD = 0.0  # even
+# How likely a proposal is not so, in steps: the odds of the model hold on the held messages (nine in ten of what it takes
+# for nine in ten is so), but not to the last digit, nor on another machine. A doubt of a half would say nothing.
+_STEP = 0.05
+_LEAST_DOUBT, _MOST_DOUBT = 0.05, 0.4
 _DANGER_TOLD = log(0.05 / 0.95)
 
 
@@ -73,9 +78,15 @@ class SecondLook:
         for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
             best.setdefault(mention.finding, mention)
         guesses = list(best.values())
-        if doc._.mentions or len(guesses) > 1:
-            return guesses
-        return [guess for guess in guesses if odds[guess] > _LONE or self._is_danger(guess)]
+        if not doc._.mentions and len(guesses) == 1:
+            guesses = [guess for guess in guesses if odds[guess] > _LONE or self._is_danger(guess)]
+        return [replace(guess, doubt=_doubt(odds[guess])) for guess in guesses]
+
+
+def _doubt(odds: float) -> float:
+    """Give how likely what is proposed at these odds (natural logarithm) is not so: 0.1 at nine to one."""
+    doubt = round(1 / (1 + exp(odds)) / _STEP) * _STEP
+    return round(min(max(doubt, _LEAST_DOUBT), _MOST_DOUBT), 2)
 
 
 def _dropped(doc: Doc) -> dict[str, list[Edge]]:

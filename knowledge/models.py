@@ -58,6 +58,7 @@ class Finding(Record):
     `while_off`: what it shows as well where what another finding is blunted to is denied (it ignores the button).
     `told_by`: signs that count beside it though all their words are its own ("shut down, the fans go on").
     `sharpens_to`: a bare claim becomes this where two or more others of its group are denied and none is present.
+    `spoken_of`: it is enough that it is asked about, planned or advised ("can I open the supply?").
     """
 
     id: Id
@@ -75,6 +76,7 @@ class Finding(Record):
     while_off: Id | None = None
     told_by: tuple[Id, ...] = ()
     sharpens_to: Id | None = None
+    spoken_of: bool = False
 
     @property
     def evidence_group(self) -> str:

@@ -181,6 +181,25 @@ def test_it_counts_for_less_than_a_doubtful_word():
     assert shares[0] > shares[1] > shares[2]
 
 
+@pytest.mark.parametrize(("odds", "doubt"), [(0.5, 0.4), (1.1, 0.25), (2.2, 0.1), (3.0, 0.05), (9.0, 0.05)])
+def test_a_proposal_is_doubted_by_its_odds(monkeypatch, odds, doubt):
+    """Odds of 3 to 1 (e to the 1.1) are one in four against, of 9 to 1 one in ten; never surer than one in twenty."""
+    likely = stubborn({("fans-spin", "present"): odds, ("picture", "absent"): odds})
+    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: likely)
+    assert {found.doubt for found in _proposed(PLAIN)} == {doubt}
+
+
+def test_the_less_it_is_doubted_the_more_it_counts():
+    """A bang that is nearly sure accuses the supply more than one that is hardly likelier than not."""
+    shares = []
+    for doubt in (0.05, 0.2, 0.4):
+        case = _case("proposed")
+        findings = tuple(told.model_copy(update={"doubt": doubt}) for told in case.findings if told.id == "pop")
+        causes = Expert(BASE).assess(case.model_copy(update={"findings": findings})).belief.causes
+        shares.append(next(cause.probability for cause in causes if cause.id == "psu-failed"))
+    assert shares[0] > shares[1] > shares[2]
+
+
 def test_it_is_asked_about_with_the_words_it_was_taken_from():
     """After the questions for safety, before what is only worth knowing; what is stated is not asked."""
     sentence = next(finding.present for finding in BASE.findings if finding.id == "pop")
