@@ -176,14 +176,12 @@ def _view(model: Model, stretches: list[_Stretch], words: list[list[int]], state
     sizes = [len(rows) for rows in words]
     parts = [answers[start : start + size] for start, size in zip(starts, sizes, strict=True)]
     pieces = [pieces_of(stretch.stems) for stretch in stretches]
-    counts = [len(places) for places in pieces]
-    numbers = model.pieces[list(chain.from_iterable(pieces))].astype(numpy.float32)
     return View(
         numpy.stack([part.max(axis=0) for part in parts]),
         numpy.stack([part.sum(axis=0) for part in parts]),
         numpy.array(sizes, numpy.float32),
         states,
         told,
-        numpy.add.reduceat(numbers, numpy.cumsum([0, *counts[:-1]])),
-        numpy.array(counts, numpy.float32),
+        model.sums(pieces),
+        numpy.array([len(places) for places in pieces], numpy.float32),
     )

@@ -26,7 +26,7 @@ BLANK, UNKNOWN = 0, 1  # rows of `vectors`: no word (zeros), and a word that was
 NUMBERS = Path(__file__).with_name("model.npz")
 NAMES = Path(__file__).with_name("model.json")
 _LETTERS = 4  # of a piece of a word
-_BLOCK = 256  # runs that are gone along at once: a long message takes no more room than that
+_BLOCK = 256  # spans that are looked at at once: a long message takes no more room than that
 _EDGE = "|"
 
 Label = tuple[str, str]  # a finding with its state: ("fans-spin", "absent")
@@ -96,6 +96,16 @@ class Model(NamedTuple):
         vectors = numpy.pad(self.vectors[rows].astype(numpy.float32), ((SIDE, SIDE), (0, 0)))
         seen = numpy.hstack([vectors[at : at + len(rows)] for at in range(2 * SIDE + 1)])
         return numpy.maximum(seen @ self.filters + self.thresholds, 0)
+
+    def sums(self, spans: Sequence[Sequence[int]]) -> Any:
+        """Give the numbers of the pieces of each span, which holds their places, added up for each label."""
+        added = numpy.empty((len(spans), self.pieces.shape[1]), numpy.float32)
+        for at in range(0, len(spans), _BLOCK):
+            block = spans[at : at + _BLOCK]
+            starts = numpy.cumsum([0, *(len(places) for places in block[:-1])])
+            numbers = self.pieces[[place for places in block for place in places]].astype(numpy.float32)
+            added[at : at + len(block)] = numpy.add.reduceat(numbers, starts)
+        return added
 
     def states(self, runs: Sequence[Sequence[int]]) -> Any:
         """Give the greatest state of each unit along each run of words, which holds their rows."""
