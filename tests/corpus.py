@@ -49,21 +49,25 @@ class Letter(BaseModel):
 
 
 class Clause(NamedTuple):
-    """A clause and what it says: finding and state; `letter` numbers the message where its file holds whole ones."""
+    """A clause and what it says: finding and state; `letter` numbers the message where its file holds whole ones.
+
+    `full`: it is labelled with the finer findings too; else what it says of them may be missing.
+    """
 
     text: str
     says: frozenset[tuple[str, str]]
     place: str
     letter: int | None
+    full: bool
 
 
 def clauses() -> Iterator[Clause]:
     """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing.
 
-    An empty line stands between messages that were labelled line by line.
+    Those labelled in full are in the folder `finer`. An empty line stands between messages that were labelled line by line.
     """
     letter = 0
-    for path in sorted((FOLDER / "clauses").glob("*.tsv")):
+    for path in sorted((FOLDER / "clauses").rglob("*.tsv")):
         lines = path.read_text("utf-8").splitlines()
         for number, line in enumerate(lines, start=1):
             letter += number == 1 or not line
@@ -71,7 +75,8 @@ def clauses() -> Iterator[Clause]:
                 continue
             labels, text = line.split("\t")
             says = () if labels == "none" else (label.partition("=")[::2] for label in labels.split(","))
-            yield Clause(text, frozenset(says), f"{path.name} {number}", letter if "" in lines else None)
+            in_message = letter if "" in lines else None
+            yield Clause(text, frozenset(says), f"{path.name} {number}", in_message, path.parent.name == "finer")
 
 
 def letters(half: str) -> list[Letter]:
