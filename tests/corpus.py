@@ -64,7 +64,7 @@ class Clause(NamedTuple):
 def clauses() -> Iterator[Clause]:
     """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing.
 
-    Those labelled in full are in the folder `finer`. An empty line stands between messages that were labelled line by line.
+    Those labelled in full are in the folder `finer`. An empty line stands between messages labelled line by line.
     """
     letter = 0
     for path in sorted((FOLDER / "clauses").rglob("*.tsv")):
