@@ -49,25 +49,21 @@ class Letter(BaseModel):
 
 
 class Clause(NamedTuple):
-    """A clause and what it says: finding and state; `letter` numbers the message where its file holds whole ones.
-
-    `full`: it is labelled with the finer findings too; else what it says of them may be missing.
-    """
+    """A clause and what it says: finding and state; `letter` numbers the message where its file holds whole ones."""
 
     text: str
     says: frozenset[tuple[str, str]]
     place: str
     letter: int | None
-    full: bool
 
 
 def clauses() -> Iterator[Clause]:
     """Give the clauses to learn from, by file and line: `labels<TAB>clause`, `none` where it says nothing.
 
-    Those labelled in full are in the folder `finer`. An empty line stands between messages labelled line by line.
+    An empty line stands between messages that were labelled line by line.
     """
     letter = 0
-    for path in sorted((FOLDER / "clauses").rglob("*.tsv")):
+    for path in sorted((FOLDER / "clauses").glob("*.tsv")):
         lines = path.read_text("utf-8").splitlines()
         for number, line in enumerate(lines, start=1):
             letter += number == 1 or not line
@@ -75,8 +71,7 @@ def clauses() -> Iterator[Clause]:
                 continue
             labels, text = line.split("\t")
             says = () if labels == "none" else (label.partition("=")[::2] for label in labels.split(","))
-            in_message = letter if "" in lines else None
-            yield Clause(text, frozenset(says), f"{path.name} {number}", in_message, path.parent.name == "finer")
+            yield Clause(text, frozenset(says), f"{path.name} {number}", letter if "" in lines else None)
 
 
 def letters(half: str) -> list[Letter]:

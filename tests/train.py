@@ -19,7 +19,6 @@ from functools import cache
 from itertools import chain, groupby, product
 from pathlib import Path
 from typing import Any, NamedTuple
-from zlib import crc32
 
 import numpy
 
@@ -28,13 +27,12 @@ from intake.likelihood import stems_of
 from intake.model import BLANK, NAMES, NUMBERS, UNKNOWN, Label, pieces_of
 from intake.read import reader
 from knowledge import shipped_base
-from tests.corpus import Clause, clauses, letters
+from tests.corpus import clauses, letters
 from tests.reading import labelled
 
 ROOT = Path(__file__).parent.parent
 SENTENCES = sorted((ROOT / "tests" / "intake").rglob("*.toml"))
 FEWEST = 6  # clauses that a label is learned from
-ONE_IN = 10  # clauses not labelled in full are held for such
 RARE = 2  # examples: a word in fewer is read as any unknown one
 FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
 _LARGEST = 127  # of a number in eight bits
@@ -110,7 +108,7 @@ def examples_of_corpus() -> list[Example]:
         says = frozenset((said.split("=")[0], said.split("=")[1]) for said in case.get("expect", ()))
         examples.append(Example(*_whole(next(parts)), says))
     for letter, lines in groupby(written, key=lambda clause: clause.letter):
-        alone = [of_clause(_whole(next(parts)), clause) for clause in lines]
+        alone = [Example(*_whole(next(parts)), clause.says) for clause in lines]
         examples += alone if letter is None else in_place(alone)
     return [example for example in examples if example.stems]
 
@@ -119,15 +117,6 @@ def of_letter(parts: Sequence[Part], gold: frozenset[Label]) -> Iterator[Example
     """Give the clauses of a message of which only the whole is labelled."""
     unknown = (gold - _whole(parts).told) | finer()
     yield from in_place([Example(part.stems, frozenset(), part.told & gold, unknown) for part in parts])
-
-
-def of_clause(whole: Part, clause: Clause) -> Example:
-    """Give a labelled clause; one that is not labelled in full tells of no finer finding but those that it says.
-
-    But for one in so many, by a sum over its words: what owners write at large is not to be forgotten.
-    """
-    tells = clause.full or crc32(clause.text.encode()) % ONE_IN == 0
-    return Example(*whole, clause.says, frozenset() if tells else finer() - clause.says)
 
 
 @cache
