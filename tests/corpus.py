@@ -10,7 +10,7 @@ from knowledge import KnowledgeBase
 
 FOLDER = Path(__file__).parent.parent / "corpus"
 HALVES = ("development", "test")
-HELD = "held"  # findings alone are labelled there; nothing is learned or written from it
+HELD = "held"  # nothing is learned or written from it; in its first files the findings alone are labelled
 
 
 class GoldFinding(BaseModel):
