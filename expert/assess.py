@@ -35,6 +35,7 @@ class Confirmation:
     finding: str
     state: str
     question: str
+    doubt: float
 
 
 @dataclass(frozen=True)
@@ -90,7 +91,7 @@ def _confirmations(base: KnowledgeBase, case: Case) -> Iterator[Confirmation]:
     for told in case.findings:
         if told.certainty == "proposed":
             question = f"“{told.quote}”: does that mean that {said[told.id][told.state]}?"
-            yield Confirmation(told.id, told.state, question)
+            yield Confirmation(told.id, told.state, question, told.doubt or PROPOSED)
 
 
 def _tempting(base: KnowledgeBase, risks: Mapping[str, str]) -> frozenset[str]:

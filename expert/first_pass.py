@@ -26,6 +26,7 @@ from knowledge import KnowledgeBase, shipped_base
 
 # Six decimals are far finer than any of the evidence, and the same on every machine.
 DIGITS = 6
+HARDLY = 0.1  # a doubt up to this is asked about last (judgement)
 
 
 def triage(message: str, base: KnowledgeBase | None = None) -> TriageDocument:
@@ -55,15 +56,17 @@ def message_entry(message: str, base: KnowledgeBase) -> MessageEntry:
 def _questions(assessment: Assessment) -> list[QuestionItem]:
     """Lay out the questions: for safety first, then whether a sign that was proposed is one, then the rest.
 
-    Whether good news is so comes last: it accuses nothing.
+    Whether good news is so comes last, since it accuses nothing, and so does what is hardly doubted.
     """
     plans = assessment.questions
     guards = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if plan.guards]
     rest = [QuestionItem(id=plan.id, text=plan.text) for plan in plans if not plan.guards]
-    proposed: dict[str, list[QuestionItem]] = {"present": [], "absent": []}
+    doubtful: list[QuestionItem] = []
+    last: list[QuestionItem] = []
     for asked in assessment.confirmations:
-        proposed[asked.state].append(QuestionItem(id=f"{asked.finding}-so", text=asked.question))
-    return [*guards, *proposed["present"], *rest, *proposed["absent"]]
+        due = doubtful if asked.state == "present" and asked.doubt > HARDLY else last
+        due.append(QuestionItem(id=f"{asked.finding}-so", text=asked.question))
+    return [*guards, *doubtful, *rest, *last]
 
 
 def _finding(told: Told) -> FindingItem:

@@ -172,6 +172,7 @@ def shipped_model() -> Model:
     names = json.loads(NAMES.read_text("utf-8"))
     with numpy.load(NUMBERS, allow_pickle=False) as numbers:
         arrays = {name: _wide(name, numbers[name]) for name in numbers.files}
+    arrays["offsets"] = arrays["offsets"] + arrays.pop("unsaid")
     labels = tuple((finding, state) for finding, state in names["labels"])
     return Model(labels, {word: row for row, word in enumerate(names["words"], start=UNKNOWN + 1)}, **arrays)
 

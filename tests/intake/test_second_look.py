@@ -221,6 +221,18 @@ def test_guessed_good_news_is_asked_about_last():
     assert document_of(case, Expert(BASE).assess(case)).questions[-1].id == "files-missing-so"
 
 
+@pytest.mark.parametrize(("doubt", "last"), [(0.05, True), (0.1, True), (0.15, False)])
+def test_what_is_hardly_doubted_is_asked_about_last(doubt, last):
+    """Nine in ten of such are so."""
+    case = _case("proposed")
+    findings = tuple(told.model_copy(update={"doubt": doubt}) for told in case.findings)
+    case = case.model_copy(
+        update={"findings": findings, "message": case.message.model_copy(update={"findings": findings})}
+    )
+    ids = [question.id for question in document_of(case, Expert(BASE).assess(case)).questions]
+    assert (ids[-1] == "pop-so") == last
+
+
 def test_the_text_says_that_it_is_a_guess():
     """The technician sees which findings nobody has said."""
     case = _case("proposed")
