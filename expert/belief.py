@@ -12,7 +12,7 @@ from functools import lru_cache
 from math import fsum, log10
 from typing import Literal
 
-from expert.evidence import AS_TOLD, Doubts, Evidence, by_cause, evidence_of, roots_of
+from expert.evidence import AS_TOLD, TOLD, Doubts, Evidence, by_cause, doubt_of, evidence_of, roots_of
 from expert.facts import Claim
 from expert.identity import ByIdentity
 from expert.trace import Firing
@@ -58,7 +58,8 @@ def believe(firings: Sequence[Firing], base: KnowledgeBase, doubts: Doubts = AS_
     """Weigh everything that fired, and rank the causes of the base; `doubts` as in `evidence.doubt_of`."""
     roots = roots_of(firings)
     evidence = evidence_of(firings, base, doubts)
-    priors = priors_of(base, {claim.id for claim in roots if claim.kind == "complaint"})
+    complaints = {claim.id: doubt_of(facts, doubts) for claim, facts in roots.items() if claim.kind == "complaint"}
+    priors = doubted_priors(base, complaints)
     return Belief(rank(base, priors, evidence), priors, posterior(priors, evidence), evidence, roots, doubts)
 
 
@@ -117,6 +118,21 @@ def priors_of(base: KnowledgeBase, complaints: Collection[str]) -> dict[str, flo
     Where none is known, the mixture of all complaints by their share of the work.
     """
     return dict(_priors(ByIdentity(base), frozenset(complaints)))
+
+
+def doubted_priors(base: KnowledgeBase, complaints: Mapping[str, float]) -> dict[str, float]:
+    """Give the priors where each complaint may not be so: `complaints` gives how likely, by id.
+
+    Those of the first that applies, and in the measure of its doubt those of what is left without it; a guess at what
+    is wrong does not choose the causes alone.
+    """
+    first = next((complaint.id for complaint in base.complaints if complaint.id in complaints), None)
+    sure = priors_of(base, complaints)
+    doubt = complaints[first] if first else 0.0
+    if doubt <= TOLD:
+        return sure
+    rest = doubted_priors(base, {other: doubts for other, doubts in complaints.items() if other != first})
+    return {cause: (1.0 - doubt) * share + doubt * rest[cause] for cause, share in sure.items()}
 
 
 @lru_cache(maxsize=40)

@@ -6,9 +6,9 @@ from math import log10
 
 import pytest
 
-from expert.belief import FLOOR, believe, combine, counted, listed_causes, posterior, priors_of, rank
+from expert.belief import FLOOR, believe, combine, counted, doubted_priors, listed_causes, posterior, priors_of, rank
 from expert.engine import Engine
-from expert.evidence import Evidence
+from expert.evidence import TOLD, Evidence
 from knowledge.models import Cause, Complaint, KnowledgeBase
 from tests.expert.samples import claims, rule
 
@@ -223,6 +223,16 @@ def test_the_complaint_that_the_rules_give_sets_the_priors():
     base = KnowledgeBase(causes=CAUSES, complaints=COMPLAINTS, rules=rules)
     assert believe(Engine(base).run(claims("dark, slow")), base).priors == priors_of(base, {"dead"})
     assert believe(Engine(base).run(claims("slow")), base).priors == priors_of(base, ())
+
+
+def test_a_complaint_that_is_doubted_chooses_the_priors_in_part():
+    """By hand: three in ten against "dead"; without it "slow" holds, or no complaint at all."""
+    dead, slow, any_ = (priors_of(BASE, complaints) for complaints in (["dead"], ["slow"], []))
+    beside = {cause: 0.7 * dead[cause] + 0.3 * slow[cause] for cause in dead}
+    alone = {cause: 0.7 * dead[cause] + 0.3 * any_[cause] for cause in dead}
+    assert doubted_priors(BASE, {"slow": 0.0, "dead": 0.3}) == pytest.approx(beside)
+    assert doubted_priors(BASE, {"dead": 0.3}) == pytest.approx(alone)
+    assert doubted_priors(BASE, {"dead": TOLD}) == dead
 
 
 def test_the_list_of_the_first_complaint_says_which_causes_can_show_as_it():
