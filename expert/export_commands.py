@@ -76,10 +76,11 @@ def _text(options: argparse.Namespace) -> str:
     from expert.report.markdown import write_markdown
     from expert.report.page import write_letter_page, write_page, write_sheet_page
     from expert.report.sheet import sheet_of, write_sheet
-    from expert.shop import base_of
+    from expert.shop import base_of, ensure_known
 
     base = base_of(options)
     stamped = resolve_case(options.case)
+    ensure_known([entry for _, entry in stamped], base)
     number = int(options.case) if options.case.isdecimal() else None
     report = report_of(base, stamped, expert_of(base), number)
     as_page = options.format == "html"

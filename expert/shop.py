@@ -5,11 +5,13 @@ A shop's records come from the folder `knowledge` in the user's configuration fo
 """
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from platformdirs import user_config_path
 
+from expert.case import Entry, fold
+from knowledge.errors import CaseError
 from knowledge.load import BASE, Loaded, prepared, read, shipped_base
 from knowledge.models import KnowledgeBase
 
@@ -44,3 +46,18 @@ def base_of(options: argparse.Namespace) -> KnowledgeBase:
 def read_base(options: argparse.Namespace) -> Loaded:
     """Give the base of this call with its faults, and with the file of each record."""
     return read(folders(options.knowledge))
+
+
+def ensure_known(log: Sequence[Entry], base: KnowledgeBase) -> None:
+    """Raise `CaseError` where a case holds a finding or a check that the base does not have.
+
+    Nothing would follow from it, and a danger that a shop's own folder raised would be gone without a word.
+    """
+    case = fold(log)
+    known = {record.id for record in (*base.findings, *base.checks)}
+    held = [*(told.id for told in case.findings), *(done.check for done in case.outcomes)]
+    if unknown := next((id_ for id_ in held if id_ not in known), None):
+        raise CaseError(
+            f"the case holds {unknown!r}, which this knowledge base does not know; give the folder it was made with: "
+            "--knowledge DIR"
+        )

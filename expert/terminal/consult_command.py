@@ -161,9 +161,11 @@ def _offered(store: "Store", screen: "Screen") -> int | None:
 
 def _resumed(base: "KnowledgeBase", keeper: "Keeper") -> "Consultation":
     from expert.first_pass import expert_of, message_entry
+    from expert.shop import ensure_known
     from expert.terminal.consultation import Consultation
 
     log = tuple(stamped.entry for stamped in keeper.stamped)
+    ensure_known(log, base)
     return Consultation.of(expert_of(base), lambda words: message_entry(words, base), log)
 
 

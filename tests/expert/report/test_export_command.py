@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from expert.case import AnswerEntry
 from expert.cli import main
 from expert.portable import write_case
 from expert.report.model import CaseReport
@@ -89,3 +90,16 @@ def test_a_case_that_is_not_there_is_one_line(tmp_path, capsys):
     """Neither a number of the store nor a file."""
     assert main(["export", str(tmp_path / "none.case.json")]) == 2
     assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+@pytest.mark.parametrize("command", ["export", "consult"])
+def test_a_case_of_another_base_is_refused(tmp_path, monkeypatch, capsys, command):
+    """A finding of a shop's own folder, without the folder: what it raised would be gone without a word."""
+    monkeypatch.setenv("OHMBUDSMAN_DATA", str(tmp_path))
+    path = tmp_path / "other.case.json"
+    path.write_bytes(write_case(_log([*BENCH, AnswerEntry(finding="rice-told", state="present", words="rice")])))
+    assert main([command, str(path)]) == 2
+    assert capsys.readouterr().err.strip().splitlines()[-1] == (
+        "ohmbudsman: the case holds 'rice-told', which this knowledge base does not know; "
+        "give the folder it was made with: --knowledge DIR"
+    )
