@@ -7,13 +7,16 @@ A shop's records come from the folder `knowledge` in the user's configuration fo
 import argparse
 from collections.abc import Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from platformdirs import user_config_path
 
-from expert.case import Entry, fold
 from knowledge.errors import CaseError
 from knowledge.load import BASE, Loaded, prepared, read, shipped_base
 from knowledge.models import KnowledgeBase
+
+if TYPE_CHECKING:
+    from expert.case import Entry
 
 
 def add_folder_option(parser: argparse.ArgumentParser) -> None:
@@ -48,11 +51,13 @@ def read_base(options: argparse.Namespace) -> Loaded:
     return read(folders(options.knowledge))
 
 
-def ensure_known(log: Sequence[Entry], base: KnowledgeBase) -> None:
+def ensure_known(log: Sequence["Entry"], base: KnowledgeBase) -> None:
     """Raise `CaseError` where a case holds a finding or a check that the base does not have.
 
     Nothing would follow from it, and a danger that a shop's own folder raised would be gone without a word.
     """
+    from expert.case import fold
+
     case = fold(log)
     known = {record.id for record in (*base.findings, *base.checks)}
     held = [*(told.id for told in case.findings), *(done.check for done in case.outcomes)]

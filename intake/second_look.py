@@ -29,7 +29,7 @@ _PROPOSED = 0.2  # eleven to nine
 _DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too rarely
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
 _LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
-_TOLD = 0.0  # even
+_TOLD = log(1 / 2)
 # How likely a proposal is not so, in steps: the odds of the model hold on the held messages (nine in ten of what it
 # takes for nine in ten is so), but not to the last digit, nor on another machine. A doubt of a half would say nothing.
 _STEP = 0.05

@@ -23,8 +23,7 @@ from knowledge import shipped_base
         ("I reseated the memory. I cleared the CMOS. Neither helped.", "memory-reseated", "no change"),
         ("It was dead, so I swapped the mains lead.", "lead-swapped", None),
         ("I swapped the kettle lead. Nothing was ever spilled on it.", "lead-swapped", None),
-        ("If I take the plug out for a while and put it back it goes.", "power-drained", "changed"),
-        ("It only comes on after I leave it unplugged overnight.", "power-drained", "changed"),
+        ("Unplugged it, held the button for thirty seconds, no change.", "power-drained", "no change"),
     ],
 )
 def test_a_trial_has_its_outcome(message, trial, outcome):

@@ -168,15 +168,15 @@ def test_a_sentence_that_begins_like_a_command_is_read():
 
 
 def test_a_question_with_choices_takes_a_letter():
-    """Another lead was tried: cured, no change; the letter answers yes and tells which."""
+    """It was drained: cured, no change; the letter answers yes and tells which."""
     now = begun("My tower is dead. No burning smell, no shock, no breaker tripped, it is dry, nothing rattles.")
-    while now.question and asks(now) != "lead-swapped":
+    while now.question and asks(now) != "power-drained":
         now = after(now, "skip")
     assert now.question
     shown = [said.text for said in show_step(now)]
     letter = next(line.strip()[0] for line in shown if line.endswith("yes: no change"))
     assert after(now, letter).log[-1] == AnswerEntry(
-        finding="lead-swapped", state="present", detail="no change", words="no change"
+        finding="power-drained", state="present", detail="no change", words="no change"
     )
     assert after(now, "yes, no change").case.findings[-1].detail == "no change"
 
