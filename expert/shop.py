@@ -59,7 +59,7 @@ def ensure_known(log: Sequence["Entry"], base: KnowledgeBase) -> None:
     from expert.case import fold
 
     case = fold(log)
-    known = {record.id for record in (*base.findings, *base.checks)}
+    known = {finding.id for finding in base.findings} | {check.id for check in base.checks}
     held = [*(told.id for told in case.findings), *(done.check for done in case.outcomes)]
     if unknown := next((id_ for id_ in held if id_ not in known), None):
         raise CaseError(
