@@ -138,8 +138,11 @@ def _opened(
         from pathlib import Path
 
         from expert.portable import read_case
+        from expert.shop import ensure_known
 
-        keeper.take_in(read_case(Path(source)))
+        stamped = read_case(Path(source))
+        ensure_known([each.entry for each in stamped], base)
+        keeper.take_in(stamped)
         kept = f" as case {keeper.number}" if keeper.number else ", and not kept"
         screen.show(said(f"Taken in from {source}{kept}: {keeper.entries}, nothing lost."))
         return _resumed(base, keeper)

@@ -103,3 +103,5 @@ def test_a_case_of_another_base_is_refused(tmp_path, monkeypatch, capsys, comman
         "ohmbudsman: the case holds 'rice-told', which this knowledge base does not know; "
         "give the folder it was made with: --knowledge DIR"
     )
+    with Store.open() as store:
+        assert store.last_open() is None
