@@ -76,3 +76,17 @@ def test_a_picture_that_came_with_a_trial_is_its_outcome(message, states):
     """What the machine shows by itself stands; what it still does not show is told of it as well."""
     found = read_complaint(message, shipped_base()).told
     assert [finding.state for finding in found if finding.id == "picture"] == states
+
+
+@pytest.mark.parametrize(
+    "message",
+    [
+        "If I take the plug out for a while and put it back it goes.",
+        "It only comes on after I leave it unplugged overnight.",
+    ],
+)
+def test_a_time_unplugged_is_no_drain(message):
+    """Nobody held the button; that it starts afterwards is a sign of its own."""
+    found = {each.id for each in read_complaint(message, shipped_base()).findings}
+    assert "starts-after-unplugged" in found
+    assert "power-drained" not in found
