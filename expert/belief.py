@@ -131,7 +131,7 @@ def doubted_priors(base: KnowledgeBase, complaints: Mapping[str, float]) -> dict
     doubt = complaints[first] if first else 0.0
     if doubt <= TOLD:
         return sure
-    rest = doubted_priors(base, {other: doubts for other, doubts in complaints.items() if other != first})
+    rest = doubted_priors(base, {other: its for other, its in complaints.items() if other != first})
     return {cause: (1.0 - doubt) * share + doubt * rest[cause] for cause, share in sure.items()}
 
 

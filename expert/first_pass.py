@@ -26,7 +26,7 @@ from knowledge import KnowledgeBase, shipped_base
 
 # Six decimals are far finer than any of the evidence, and the same on every machine.
 DIGITS = 6
-HARDLY = 0.1  # a doubt up to this is asked about last (judgement)
+HARDLY = 0.05  # a doubt up to this is asked about last (judgement)
 
 
 def triage(message: str, base: KnowledgeBase | None = None) -> TriageDocument:

@@ -3,7 +3,7 @@
 A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
 where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not, and
 three times where the message says nothing else.
-Taken back is a mention in a sentence that by itself rather does not say such a thing, or more likely says the opposite;
+Taken back is a mention in a sentence that by itself most likely says no such thing, or more likely the opposite;
 seen with the rest of the message, it may come again as a proposal. Never taken back is what the writer hedges,
 which counts for less already; a danger, which is rather raised too often, only against long odds.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
@@ -30,8 +30,9 @@ _DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too
 _AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
 _LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
 _TOLD = log(1 / 2)
-# How likely a proposal is not so, in steps: the odds of the model hold on the held messages (nine in ten of what it
-# takes for nine in ten is so), but not to the last digit, nor on another machine. A doubt of a half would say nothing.
+# How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. On the
+# held messages measured findings doubted by .05, .1 and .2 were not so in .04, .11 and .19; finer ones, whose odds are
+# raised (`tests/train.py`), are less sure than that. A doubt of a half would say nothing.
 _STEP = 0.05
 _LEAST_DOUBT, _MOST_DOUBT = 0.05, 0.4
 _DANGER_TOLD = log(0.05 / 0.95)
