@@ -36,8 +36,8 @@ FEWEST = 6  # clauses that a label is learned from
 RARE = 2  # examples: a word in fewer is read as any unknown one
 FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
 # What is added to the log odds of the finer findings: many a clause says one that its reader passed over, so the fit
-# holds them for rarer than they are, by a constant factor where they are passed over by chance (Elkan and Noto, Learning
-# classifiers from only positive and unlabeled data, 2008). The number is not theirs but chosen on the held messages.
+# holds them for rarer than they are, by a constant factor where they are passed over by chance (Elkan and Noto,
+# Learning classifiers from only positive and unlabeled data, 2008). The number is not theirs: chosen on the held ones.
 UNSAID = 2.5
 _LARGEST = 127  # of a number in eight bits
 
