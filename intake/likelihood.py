@@ -1,133 +1,56 @@
-"""How likely the clauses of a message say what, by the model: each clause, and each sentence as a whole."""
+"""How likely the clauses of a message say what, by both models: each clause, and each sentence as a whole."""
 
-from collections.abc import Iterator, Mapping
-from itertools import chain, groupby
-from typing import Any, NamedTuple, cast
+from itertools import chain
+from typing import Any, NamedTuple
 
 import numpy
 from spacy.tokens import Doc
 
-from intake.mentions import Mention, Polarity
-from intake.model import BLANK, SIDE, UNKNOWN, Label, Model, View, pieces_of, shipped_model
+from intake.model import Model
+from intake.network import UNKNOWN
+from intake.pieces import pieces_of
+from intake.stretches import Stretch, sentences_of, stretches_of
 
-_WORDS = ("WORD", "NUM")
-_LONGEST = 14  # words; a longer clause is looked at in parts
-_WHOLE = 28  # words of a sentence that are looked at as one
-_FEWEST = 3  # different words that the model knows: fewer of them are no ground for a guess
+_SAYS_NOTHING = -2.0  # log odds that nothing which a sentence may say exceeds
+_FEWEST = 3  # different words that the models know: fewer of them are no ground for a guess
 
 
 class Likelihoods(NamedTuple):
-    """`odds` are natural logarithms, a row for each span of tokens, a column for each label (finding, state).
+    """What both models make of spans of tokens.
 
-    `alone` are those of the stretches without what stands beyond a full stop; `known` counts the different words of
-    each span that the model has learned; `rows` are those of the stretches of each clause, by its number.
+    `odds` are natural logarithms: those of the network, then of the encoder, a row for each span, a column for each
+    label. `is_known` tells of each span whether enough of its words are known.
     """
 
     spans: list[tuple[int, int]]
     odds: Any
-    alone: Any
-    known: list[int]
-    columns: Mapping[Label, int]
-    rows: Mapping[int, list[int]]
+    is_known: Any
 
-    def above(self, least: float) -> Iterator[tuple[Mention, float]]:
-        """Yield what the spans are likely to say: a mention over the whole span, and its odds."""
-        labels = list(self.columns)
-        for row, column in numpy.argwhere(self.odds > least).tolist():
-            if self.known[row] < _FEWEST:
-                continue
-            finding, state = labels[column]
-            start, end = self.spans[row]
-            mention = Mention(finding, cast(Polarity, state), start, end, frozenset(range(start, end)))
-            yield mention, float(self.odds[row, column])
-
-    def of(self, doc: Doc, mention: Mention) -> tuple[float | None, float | None]:
-        """Give the greatest odds for a mention, and for its opposite, among the stretches of its clauses.
-
-        None stands for what the model does not know. An unrelated sentence beside theirs changes nothing.
-        """
-        clauses = range(doc._.clause_of[mention.start], doc._.clause_of[mention.end - 1] + 1)
-        rows = [row for clause in clauses for row in self.rows.get(clause, ())]
-        opposite: Polarity = "absent" if mention.polarity == "present" else "present"
-        columns = (self.columns.get((mention.finding, polarity)) for polarity in (mention.polarity, opposite))
-        own, other = (float(self.alone[rows, at].max()) if rows and at is not None else None for at in columns)
-        return own, other
+    def likeliest(self, column: int) -> tuple[int, int]:
+        """Give the span that most likely says a label, of those that are known."""
+        both = numpy.where(self.is_known, self.odds[..., column].sum(axis=0), -numpy.inf)
+        return self.spans[int(both.argmax())]
 
 
-class _Stretch(NamedTuple):
-    """A clause, or a part of a long one."""
-
-    clause: int
-    start: int  # its first and last word among the tokens
-    end: int
-    stems: list[str]
-    opens: bool  # a sentence
-    parted: bool  # from the stretch before, by a full stop or the like
-
-
-def likelihoods_of(doc: Doc) -> Likelihoods:
+def likelihoods_of(doc: Doc, model: Model) -> Likelihoods:
     """Give what the clauses of `doc` are likely to say."""
-    model = shipped_model()
-    columns = {label: column for column, label in enumerate(model.labels)}
-    stretches = list(_stretches(doc))
+    stretches = list(stretches_of(doc))
     if not stretches:
-        nothing = numpy.empty((0, len(columns)))
-        return Likelihoods([], nothing, nothing, [], columns, {})
-    sentences = [each for each in _sentences(stretches) if each[1] - each[0] > 1]
-    ranges = [*((row, row + 1) for row in range(len(stretches))), *sentences]
+        return Likelihoods([], numpy.empty((2, 0, len(model.labels))), numpy.empty(0, bool))
+    sentences = sentences_of(stretches)
+    wholes = [(first, end) for first, end in sentences if end - first > 1]
+    ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     known = [model.words.keys() & set(stretch.stems) for stretch in stretches]
-    rows: dict[int, list[int]] = {}
-    for row, stretch in enumerate(stretches):
-        rows.setdefault(stretch.clause, []).append(row)
     return Likelihoods(
         [(stretches[first].start, stretches[end - 1].end) for first, end in ranges],
-        *_odds(model, stretches, sentences, _told(doc, stretches, columns)),
-        [len(set().union(*known[first:end])) for first, end in ranges],
-        columns,
-        rows,
+        _odds(model, stretches, sentences, wholes, _told(doc, stretches, model)),
+        numpy.array([len(set().union(*known[first:end])) >= _FEWEST for first, end in ranges]),
     )
 
 
-def stems_of(doc: Doc) -> list[list[str]]:
-    """Give for each token the stems of its words, and none of a mark: how a message is punctuated tells nothing."""
-    return [token.lemma_.split(" ") if token.tag_ in _WORDS else [] for token in doc]
-
-
-def _sentences(stretches: list[_Stretch]) -> Iterator[tuple[int, int]]:
-    """Yield the ranges of the stretches of each sentence, of a long one in parts."""
-    first = words = 0
-    for row, stretch in enumerate(stretches):
-        if row > first and (stretch.opens or words + len(stretch.stems) > _WHOLE):
-            yield first, row
-            first, words = row, 0
-        words += len(stretch.stems)
-    yield first, len(stretches)
-
-
-def _stretches(doc: Doc) -> Iterator[_Stretch]:
-    openings = {sentence.start for sentence in doc.sents}
-    stems = stems_of(doc)
-    tags = [token.tag_ for token in doc]
-    opens, last = True, 0
-    for number, (start, end) in enumerate(doc._.clauses):
-        opens = opens or start in openings
-        for words in _runs(tags, start, end):
-            first, after = words[0], words[-1] + 1
-            parted = opens or any(token.text[0] in ".!?" for token in doc[last:first])
-            yield _Stretch(number, first, after, list(chain.from_iterable(stems[at] for at in words)), opens, parted)
-            opens, last = False, after
-
-
-def _runs(tags: list[str], start: int, end: int) -> Iterator[list[int]]:
-    """Yield the words of a clause between marks that end a phrase, long runs in equal parts."""
-    for in_words, tokens in groupby(range(start, end), lambda at: tags[at] != "END"):
-        words = [at for at in tokens if in_words and tags[at] in _WORDS]
-        parts = -(-len(words) // _LONGEST)
-        yield from (words[at * len(words) // parts : (at + 1) * len(words) // parts] for at in range(parts))
-
-
-def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> Any:
+def _told(doc: Doc, stretches: list[Stretch], model: Model) -> Any:
     """Mark which labels the wordings found in which stretch."""
+    columns = {label: column for column, label in enumerate(model.labels)}
     told = numpy.zeros((len(stretches), len(columns)), numpy.float32)
     rows = {at: row for row, stretch in enumerate(stretches) for at in range(stretch.start, stretch.end)}
     for mention in doc._.mentions:
@@ -137,51 +60,42 @@ def _told(doc: Doc, stretches: list[_Stretch], columns: Mapping[Label, int]) -> 
     return told
 
 
-def _odds(model: Model, stretches: list[_Stretch], sentences: list[tuple[int, int]], told: Any) -> tuple[Any, Any]:
-    """Give the odds of the stretches and sentences in the message, and of the stretches up to full stops."""
-    words = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
-    wholes = [list(chain.from_iterable(words[first:end])) for first, end in sentences]
-    states = model.states([*words, *wholes])
-    single = _view(model, stretches, words, states[: len(words)], told)
-    none = len(stretches) + len(sentences)
-    ranges = [*((row, row + 1) for row in range(len(stretches))), *sentences]
-    before = [first - 1 if first else none for first, _ in ranges]
-    after = [end if end < len(stretches) else none for _, end in ranges]
-    view = single.followed_by(single.joined(sentences, states[len(words) :])) if sentences else single
-    alone = model.odds(view)
-    placed = alone + model.shifts(view, before, after)
-    within = alone[: len(stretches)] + model.shifts(single, *_beside(stretches))
-    return placed + model.company(placed), within + model.company(within)
+def _odds(
+    model: Model,
+    stretches: list[Stretch],
+    sentences: list[tuple[int, int]],
+    wholes: list[tuple[int, int]],
+    told: Any,
+) -> Any:
+    """Give the odds in the message, where a sentence that by itself says nothing is as if it were not there."""
+    ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
+    told_in = numpy.array([told[first:end].max(axis=0) for first, end in ranges])
+    stems = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
+    view = model.network.view(stretches, stems, wholes, told)
+    network = model.network.odds(view)
+
+    pieces = [[row for word in stretch.words for row in pieces_of(word, model.pieces)] for stretch in stretches]
+    edges = numpy.cumsum([0, *map(len, pieces)]).tolist()
+    spans = [(edges[first], edges[end]) for first, end in ranges]
+    begun = model.encoder.begun([list(chain.from_iterable(pieces[first:end])) for first, end in sentences])
+    seen = model.encoder.ended(begun, is_apart=True)
+    encoder = model.encoder.odds(seen, spans, told_in)
+
+    is_said = (numpy.maximum(network, encoder).max(axis=1) > _SAYS_NOTHING) | told_in.any(axis=1)
+    rows = {span: row for row, span in enumerate(ranges)}
+    loud = [at for at, (first, end) in enumerate(sentences) if is_said[first:end].any() or is_said[rows[first, end]]]
+    if loud:
+        network = network + model.network.shifts(view, *_beside(ranges, [sentences[at] for at in loud]))
+        places = [place for at in loud for place in range(edges[sentences[at][0]], edges[sentences[at][1]])]
+        seen[places] = model.encoder.ended([begun[at] for at in loud])
+        encoder = model.encoder.odds(seen, spans, told_in)
+    return numpy.stack([network, encoder])
 
 
-def _beside(stretches: list[_Stretch]) -> tuple[list[int], list[int]]:
-    """Give the rows before and after each stretch up to a full stop; the one after the last stands for none."""
-    none = len(stretches)
-    parted = [*(stretch.parted for stretch in stretches), True]
-    return (
-        [none if parted[row] else row - 1 for row in range(none)],
-        [none if parted[row + 1] else row + 1 for row in range(none)],
-    )
-
-
-def _view(model: Model, stretches: list[_Stretch], words: list[list[int]], states: Any, told: Any) -> View:
-    """Look at the stretches; a filter does not see from one sentence into the next."""
-    line: list[int] = []
-    starts: list[int] = []
-    for stretch, rows in zip(stretches, words, strict=True):
-        line += [BLANK] * SIDE * stretch.opens
-        starts.append(len(line))
-        line += rows
-    answers = model.answers(line)
-    sizes = [len(rows) for rows in words]
-    parts = [answers[start : start + size] for start, size in zip(starts, sizes, strict=True)]
-    pieces = [pieces_of(stretch.stems) for stretch in stretches]
-    return View(
-        numpy.stack([part.max(axis=0) for part in parts]),
-        numpy.stack([part.sum(axis=0) for part in parts]),
-        numpy.array(sizes, numpy.float32),
-        states,
-        told,
-        model.sums(pieces),
-        numpy.array([len(places) for places in pieces], numpy.float32),
-    )
+def _beside(ranges: list[tuple[int, int]], sentences: list[tuple[int, int]]) -> tuple[list[int], list[int]]:
+    """Give the stretches before and after each range that lies in one of these sentences; one too many is none."""
+    rows = [row for first, end in sentences for row in range(first, end)]
+    none = len(ranges)
+    before = dict(zip(rows, [none, *rows], strict=False))
+    after = dict(zip(rows, [*rows[1:], none], strict=True))
+    return [before.get(first, none) for first, _ in ranges], [after.get(end - 1, none) for _, end in ranges]

@@ -1,201 +1,56 @@
-"""What a model makes of clauses: their words in, the log odds of each finding and state out.
+"""The two models that come with this package, the words and labels they know, and how their answers are weighed.
 
-A small network: every word a vector; filters over three words in a row, and of each filter the greatest answer in the
-span and the sum of all (Kim, Convolutional neural networks for sentence classification, 2014); two chains of gated
-units along the words, one from either end, and of each unit the greatest state (Cho et al., Learning phrase
-representations using RNN encoder-decoder, 2014); and what the filters see in the spans before and after. Beside it a
-logistic regression on hashed pieces of the text (Weinberger et al., Feature hashing for large scale multitask learning,
-2009) and on what the wordings have found. What one message says together is weighed last, by the mutual information of
-each two labels (Church and Hanks, Word association norms, mutual information, and lexicography, 1990).
-`python -m tests.train` makes its numbers from the corpus, the same ones at every run; nothing is learned while reading.
+`python -m tests.train` makes their numbers from the corpus; nothing is learned while reading.
 """
 
 import json
-from collections.abc import Mapping, Sequence
-from functools import cache, lru_cache
-from itertools import pairwise
+from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
-from zlib import crc32
 
 import numpy
 
-PLACES = 2**14  # where the hashed pieces fall
-SIDE = 1  # words on either side of one that a filter sees
-BLANK, UNKNOWN = 0, 1  # rows of `vectors`: no word (zeros), and a word that was not learned
-NUMBERS = Path(__file__).with_name("model.npz")
-NAMES = Path(__file__).with_name("model.json")
-_LETTERS = 4  # of a piece of a word
-_BLOCK = 256  # spans that are looked at at once: a long message takes no more room than that
-_EDGE = "|"
+from intake.encoder import Encoder, encoder_of
+from intake.network import UNKNOWN, Network, network_of
+from intake.weighing import Weighing
+
+FOLDER = Path(__file__).parent
+NAMES, NETWORK, ENCODER, WEIGHING = "model.json", "network.npz", "encoder.npz", "weighing.npz"
 
 Label = tuple[str, str]  # a finding with its state: ("fans-spin", "absent")
 
 
-class View(NamedTuple):
-    """What is seen of some spans of words, a row for each."""
-
-    peaks: Any  # the greatest answer of each filter
-    sums: Any  # of its answers
-    sizes: Any  # words
-    states: Any  # the greatest state of each unit
-    told: Any  # 1 for each label that the wordings found in the span, else 0
-    pieces: Any  # the numbers of its pieces, added up for each label
-    counts: Any  # pieces
-
-    def joined(self, ranges: Sequence[tuple[int, int]], states: Any) -> "View":
-        """Give what is seen of ranges (half-open) of rows, each taken as one; `states` are no sum of their parts."""
-        edges = [edge for each in ranges for edge in each]
-
-        def over(way: Any, rows: Any) -> Any:
-            return way.reduceat(numpy.concatenate([rows, rows[:1]]), edges, axis=0)[::2]
-
-        told, peaks = (over(numpy.maximum, rows) for rows in (self.told, self.peaks))
-        sums, sizes, pieces, counts = (
-            over(numpy.add, rows) for rows in (self.sums, self.sizes, self.pieces, self.counts)
-        )
-        return View(peaks, sums, sizes, states, told, pieces, counts)
-
-    def followed_by(self, other: "View") -> "View":
-        """Give the rows of both."""
-        return View(*(numpy.concatenate(both) for both in zip(self, other, strict=True)))
-
-
 class Model(NamedTuple):
-    """The numbers: V known words, D numbers a word, F filters, U units a chain, N of what is near, L labels.
+    """Both models of the same labels: `words` are the rows of the stems in the one, `pieces` those in the other.
 
-    `labels` has L of them, `words` the row of each known word in `vectors` (V, D); `filters` is (2 SIDE + 1) D, F and
-    `thresholds` F; `weights` is 2 F, L. For the two chains `inputs` is 2, D, 3 U, `loops` 2, U, 3 U and `gates` 2, 3 U:
-    what keeps, resets and renews a state; `state_weights` is 2 U, L. `sides` is 6 F, N, `side_thresholds` N and
-    `side_weights` N, L: a span with the ones before and after it. `trust` is L, L: what a label that the wordings found
-    adds to the odds of each; `pieces` are int8, PLACES rows with L columns, and `scales` (L) what makes odds of them;
-    `offsets` is L. `together` is L, L: what a label in a message adds to the odds of each.
+    `finer` are the findings that few of the readers of the corpus have marked.
     """
 
     labels: tuple[Label, ...]
+    finer: frozenset[str]
     words: Mapping[str, int]
-    vectors: Any
-    filters: Any
-    thresholds: Any
-    weights: Any
-    inputs: Any
-    loops: Any
-    gates: Any
-    state_weights: Any
-    sides: Any
-    side_thresholds: Any
-    side_weights: Any
-    trust: Any
-    pieces: Any
-    scales: Any
-    offsets: Any
-    together: Any
-
-    def answers(self, rows: Sequence[int]) -> Any:
-        """Give the answer of each filter at each word; `rows` are those of the words, BLANK between sentences."""
-        vectors = numpy.pad(self.vectors[rows].astype(numpy.float32), ((SIDE, SIDE), (0, 0)))
-        seen = numpy.hstack([vectors[at : at + len(rows)] for at in range(2 * SIDE + 1)])
-        return numpy.maximum(seen @ self.filters + self.thresholds, 0)
-
-    def sums(self, spans: Sequence[Sequence[int]]) -> Any:
-        """Give the numbers of the pieces of each span, which holds their places, added up for each label."""
-        added = numpy.empty((len(spans), self.pieces.shape[1]), numpy.float32)
-        for at in range(0, len(spans), _BLOCK):
-            block = spans[at : at + _BLOCK]
-            starts = numpy.cumsum([0, *(len(places) for places in block[:-1])])
-            numbers = self.pieces[[place for places in block for place in places]].astype(numpy.float32)
-            added[at : at + len(block)] = numpy.add.reduceat(numbers, starts)
-        return added
-
-    def states(self, runs: Sequence[Sequence[int]]) -> Any:
-        """Give the greatest state of each unit along each run of words, which holds their rows."""
-        order = sorted(range(len(runs)), key=lambda run: -len(runs[run]))
-        greatest = numpy.empty((len(runs), 2 * self.loops.shape[1]), numpy.float32)
-        for at in range(0, len(order), _BLOCK):
-            block = order[at : at + _BLOCK]
-            greatest[block] = self._along([runs[run] for run in block])
-        return greatest
-
-    def _along(self, runs: Sequence[Sequence[int]]) -> Any:
-        """Go along the words of some runs, the longest first, both ways at once."""
-        lengths, units, ways = numpy.array([len(run) for run in runs]), self.loops.shape[1], numpy.arange(2)
-        words = numpy.full((lengths[0], 2, len(runs)), BLANK)
-        for place, run in enumerate(runs):
-            words[: len(run), 0, place] = run
-            words[: len(run), 1, place] = run[::-1]
-        known, which = numpy.unique(words, return_inverse=True)
-        inputs = self.vectors[known].astype(numpy.float32) @ self.inputs + self.gates[:, None]
-        seen = inputs[ways[:, None], which.reshape(words.shape)]
-        state = numpy.zeros((2, len(runs), units), numpy.float32)
-        greatest = numpy.full_like(state, -1)
-        for at, running in enumerate((lengths > numpy.arange(lengths[0])[:, None]).sum(axis=1).tolist()):
-            now, before = seen[at, :, :running], state[:, :running] @ self.loops
-            gates = 1 / (1 + numpy.exp(-(now[..., : 2 * units] + before[..., : 2 * units])))
-            kept, reset = gates[..., :units], gates[..., units:]
-            new = numpy.tanh(now[..., 2 * units :] + reset * before[..., 2 * units :])
-            state = new + kept * (state[:, :running] - new)
-            numpy.maximum(greatest[:, :running], state, out=greatest[:, :running])
-        return numpy.hstack(tuple(greatest))
-
-    def odds(self, view: View) -> Any:
-        """Give the natural logarithm of the odds: a row for each span, a column for each label."""
-        network = _seen(view) @ self.weights + view.states @ self.state_weights + view.told @ self.trust
-        return network + view.pieces * self.scales / numpy.sqrt(view.counts)[:, None] + self.offsets
-
-    def shifts(self, view: View, before: Sequence[int], after: Sequence[int]) -> Any:
-        """Give what the spans on either side add to the odds, which is nothing where there are none.
-
-        `before` and `after` name their rows; the row after the last stands for none.
-        """
-        seen = _seen(view)
-        onward, back, own = (seen @ part for part in numpy.split(self.sides, 3))
-        none = numpy.zeros_like(own[:1])
-        near = numpy.vstack([onward, none])[before] + numpy.vstack([back, none])[after] + own
-        some = numpy.minimum(before, after) < len(seen)
-        return numpy.maximum(near + self.side_thresholds, 0) * some[:, None] @ self.side_weights
-
-    def company(self, odds: Any) -> Any:
-        """Give what all that is likelier than not in a message adds to the odds of each label.
-
-        `odds` has a row for each span of the message.
-        """
-        return (odds.max(axis=0) > 0) @ self.together
-
-
-def _seen(view: View) -> Any:
-    return numpy.hstack([view.peaks, view.sums / numpy.sqrt(view.sizes + 1)[:, None]])
+    pieces: Mapping[str, int]
+    network: Network
+    encoder: Encoder
+    weighing: Weighing
 
 
 @cache
 def shipped_model() -> Model:
     """Give the model that comes with this package."""
-    names = json.loads(NAMES.read_text("utf-8"))
-    with numpy.load(NUMBERS, allow_pickle=False) as numbers:
-        arrays = {name: _wide(name, numbers[name]) for name in numbers.files}
-    arrays["offsets"] = arrays["offsets"] + arrays.pop("unsaid")
-    labels = tuple((finding, state) for finding, state in names["labels"])
-    return Model(labels, {word: row for row, word in enumerate(names["words"], start=UNKNOWN + 1)}, **arrays)
+    names = json.loads((FOLDER / NAMES).read_text("utf-8"))
+    return Model(
+        tuple((finding, state) for finding, state in names["labels"]),
+        frozenset(names["finer"]),
+        {word: row for row, word in enumerate(names["words"], start=UNKNOWN + 1)},
+        {piece: row for row, piece in enumerate(names["pieces"])},
+        network_of(_arrays(NETWORK)),
+        encoder_of(_arrays(ENCODER)),
+        Weighing(**{name: array.astype(numpy.float32) for name, array in _arrays(WEIGHING).items()}),
+    )
 
 
-def _wide(name: str, numbers: Any) -> Any:
-    return numbers if name in ("pieces", "vectors") else numbers.astype(numpy.float32)
-
-
-def pieces_of(stems: Sequence[str]) -> list[int]:
-    """Give the places of the pieces of a clause: its stems, pairs and triples of them, four letters of each in turn."""
-    edged = [_EDGE, *stems, _EDGE]
-    pairs = (" ".join(pair) for pair in pairwise(edged))
-    triples = (" ".join(edged[at : at + 3]) for at in range(len(edged) - 2))
-    found = {place for word in stems for place in _of_word(word)}
-    return sorted(found.union(map(_place, pairs), map(_place, triples)))
-
-
-@lru_cache(maxsize=20_000)
-def _of_word(word: str) -> tuple[int, ...]:
-    whole = f"^{word}$"
-    letters = (whole[at : at + _LETTERS] for at in range(len(whole) - _LETTERS + 1))
-    return tuple(map(_place, (word, *letters)))
-
-
-def _place(piece: str) -> int:
-    return crc32(piece.encode()) % PLACES
+def _arrays(file: str) -> dict[str, Any]:
+    with numpy.load(FOLDER / file, allow_pickle=False) as numbers:
+        return {name: numbers[name] for name in numbers.files}

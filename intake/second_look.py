@@ -1,108 +1,123 @@
-"""A second look, by a model: it proposes what the wordings miss, and takes back what they find out of place.
+"""A second look, by two models: they propose what the wordings miss, and take back what is found out of place.
 
-A proposal is a guess, to be asked about. The model has learned from denials, other people's machines and old stories;
-where the context, which knows them too, has dropped the same finding, a proposal must be twice as likely as not, and
-three times where the message says nothing else.
-Taken back is a mention in a sentence that by itself most likely says no such thing, or more likely the opposite;
-seen with the rest of the message, it may come again as a proposal. Never taken back is what the writer hedges,
-which counts for less already; a danger, which is rather raised too often, only against long odds.
+A proposal is a guess, to be asked about. How likely a message says a finding is weighed (`intake.weighing`) by what
+both models, which have learned from denials, other people's machines and old stories, make of its clauses, by what the
+wordings have found, and by what the context, which knows such things too, has dropped.
+Taken back is what a wording tells and the message most likely does not say, or of which it rather says the opposite; a
+danger, which is rather raised too often, only against long odds.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
-from dataclasses import replace
-from math import exp, log
-from typing import TYPE_CHECKING
+from bisect import bisect_left
+from typing import TYPE_CHECKING, cast
 
+from spacy.lang.en.stop_words import STOP_WORDS
 from spacy.language import Language
 from spacy.tokens import Doc
 
+from intake.evidence import evidence_of, opposite
+from intake.language import language_of
 from intake.likelihood import Likelihoods, likelihoods_of
-from intake.mentions import Mention
+from intake.mentions import Mention, Polarity
+from intake.model import Label, Model, shipped_model
 from intake.reading import Edge
-from intake.scope import DROPPING
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
 
-# Natural logarithms of the odds, chosen on the held messages of the corpus.
-_PROPOSED = 0.2  # eleven to nine
-_DANGER_PROPOSED = log(0.15 / 0.85)  # asked once too often rather than once too rarely
-_AGAINST_CONTEXT = log(2)  # where the context has dropped the same finding
-_LONE = log(3)  # where the message says nothing else: it may be about no fault of this machine
-_TOLD = log(1 / 2)
-# How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. On the
-# held messages measured findings doubted by .05, .1 and .2 were not so in .04, .11 and .19; finer ones, whose odds are
-# raised (`tests/train.py`), are less sure than that. A doubt of a half would say nothing.
+# How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
+_PROPOSED, _DANGER_PROPOSED = 0.45, 0.12  # a danger is asked about once too often rather than once too rarely
+_TOLD, _DANGER_TOLD = 0.4, 0.04
+# How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
+# of a half would say nothing.
 _STEP = 0.05
 _LEAST_DOUBT, _MOST_DOUBT = 0.05, 0.4
-_DANGER_TOLD = log(0.05 / 0.95)
 
 
 class SecondLook:
     """Adds to what the wordings found, and takes from it."""
 
     def __init__(self, lexicon: "Lexicon") -> None:
-        self._findings = lexicon.findings
+        self._dangers = {id for id, finding in lexicon.findings.items() if finding.kind == "danger"}
+        self._known = lexicon.findings.keys()
 
     def __call__(self, doc: Doc) -> Doc:
-        """Take back what is out of place; propose one mention for a finding at most, the likeliest first."""
-        likelihoods = likelihoods_of(doc)
-        out = [mention for mention in doc._.mentions if self._is_out_of_place(doc, mention, likelihoods)]
-        gone = set(out)
-        doc._.mentions = [mention for mention in doc._.mentions if mention not in gone]
-        doc._.proposals = self._proposals(doc, likelihoods)
+        """Take back what is out of place; propose one mention for a finding at most.
+
+        Of another language than English the models know nothing.
+        """
+        doc._.proposals = []
+        if language_of(doc) != "en":
+            return doc
+        model = shipped_model()
+        likelihoods = likelihoods_of(doc, model)
+        told = {(mention.finding, mention.polarity) for mention in doc._.mentions}
+        evidence = evidence_of(doc, model, likelihoods, self._dangers)
+        chances = dict(zip(model.labels, model.weighing.chances(evidence).tolist(), strict=True))
+        doubtful = {label for label in told & chances.keys() if self._is_out_of_place(label, told, chances)}
+        gone = doubtful - self._plain(doc)
+        out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
+        doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
+        doc._.proposals = self._proposals(doc, model, likelihoods, chances)
         doc._.edges = [*(doc._.edges or ()), *(_edge(doc, mention) for mention in out)]
         return doc
 
-    def _is_out_of_place(self, doc: Doc, mention: Mention, likelihoods: Likelihoods) -> bool:
-        odds, opposite = likelihoods.of(doc, mention)
-        if odds is None or mention.hedged:
-            return False
-        if self._is_danger(mention):
-            return odds < _DANGER_TOLD
-        return odds < _TOLD or (opposite is not None and opposite > max(odds, _PROPOSED))
+    def _is_out_of_place(self, label: Label, told: set[Label], chances: dict[Label, float]) -> bool:
+        chance, other = chances[label], opposite(label)
+        if self._is_danger(label):
+            return chance < _DANGER_TOLD
+        is_rather_the_other = other not in told and chances.get(other, 0) > max(chance, _PROPOSED)
+        return chance < _TOLD or is_rather_the_other
 
-    def _is_danger(self, mention: Mention) -> bool:
-        return self._findings[mention.finding].kind == "danger" and mention.polarity == "present"
+    def _plain(self, doc: Doc) -> set[Label]:
+        """Give what stands in a sentence that wordings and context explain to the last word, of a danger but one."""
+        left = _left_over(doc)
+        labels = ((mention, (mention.finding, mention.polarity)) for mention in doc._.mentions)
+        return {label for mention, label in labels if left[mention.start] <= self._is_danger(label)}
 
-    def _proposals(self, doc: Doc, likelihoods: Likelihoods) -> list[Mention]:
-        open_ = self._findings.keys() - {mention.finding for mention in doc._.mentions}
-        likely = [each for each in likelihoods.above(_DANGER_PROPOSED) if each[0].finding in open_]
-        odds = {each: odds for each, odds in likely if odds > _PROPOSED or self._is_danger(each)}
-        dropped = _dropped(doc)
-        odds = {
-            each: odds
-            for each, odds in odds.items()
-            if odds > _AGAINST_CONTEXT or not any(_lies_in(doc, edge, each) for edge in dropped.get(each.finding, ()))
-        }
-        best: dict[str, Mention] = {}
-        for mention in sorted(odds, key=lambda mention: (-odds[mention], mention.start, mention.end, mention.finding)):
-            best.setdefault(mention.finding, mention)
-        guesses = list(best.values())
-        if not doc._.mentions and len(guesses) == 1:
-            guesses = [guess for guess in guesses if odds[guess] > _LONE or self._is_danger(guess)]
-        return [replace(guess, doubt=_doubt(odds[guess])) for guess in guesses]
+    def _is_danger(self, label: Label) -> bool:
+        return label[0] in self._dangers and label[1] == "present"
+
+    def _proposals(
+        self, doc: Doc, model: Model, likelihoods: Likelihoods, chances: dict[Label, float]
+    ) -> list[Mention]:
+        open_ = self._known - {mention.finding for mention in doc._.mentions}
+        columns = {label: column for column, label in enumerate(model.labels)}
+        likely = [
+            label
+            for label, chance in chances.items()
+            if label[0] in open_ and chance > (_DANGER_PROPOSED if self._is_danger(label) else _PROPOSED)
+        ]
+        best = {label[0]: label for label in sorted(likely, key=lambda label: chances[label])}
+        proposals = []
+        for finding, state in best.values():
+            start, end = likelihoods.likeliest(columns[finding, state])
+            doubt = _doubt(chances[finding, state])
+            words = frozenset(range(start, end))
+            proposals.append(Mention(finding, cast(Polarity, state), start, end, words, doubt=doubt))
+        return sorted(proposals, key=lambda mention: (mention.start, mention.end, mention.finding))
 
 
-def _doubt(odds: float) -> float:
-    """Give how likely what is proposed at these odds (natural logarithm) is not so: 0.1 at nine to one."""
-    doubt = round(1 / (1 + exp(odds)) / _STEP) * _STEP
+def _left_over(doc: Doc) -> dict[int, int]:
+    """Give for each token how many words of its sentence nothing explains, the commonest words left aside."""
+    edges = doc._.edges or ()
+    spans = [*((edge.modifier_start, edge.modifier_end) for edge in edges), *((edge.start, edge.end) for edge in edges)]
+    starts = [start for start, _ in doc._.offsets]
+    explained = {at for mention in doc._.mentions for at in mention.literal}
+    for start, end in spans:
+        explained.update(range(bisect_left(starts, start), bisect_left(starts, end)))
+    left: dict[int, int] = {}
+    for sentence in doc.sents:
+        words = (token for token in sentence if token.tag_ == "WORD" and token.text not in STOP_WORDS)
+        count = sum(token.i not in explained for token in words)
+        left |= dict.fromkeys(range(sentence.start, sentence.end), count)
+    return left
+
+
+def _doubt(chance: float) -> float:
+    """Give how likely what is proposed with this chance is not so."""
+    doubt = round((1 - chance) / _STEP) * _STEP
     return round(min(max(doubt, _LEAST_DOUBT), _MOST_DOUBT), 2)
-
-
-def _dropped(doc: Doc) -> dict[str, list[Edge]]:
-    """Give the edges of what the context has dropped, by finding: "my dad's old one smoked"."""
-    dropped: dict[str, list[Edge]] = {}
-    for edge in doc._.edges or ():
-        if edge.category in DROPPING:
-            dropped.setdefault(edge.finding, []).append(edge)
-    return dropped
-
-
-def _lies_in(doc: Doc, edge: Edge, proposal: Mention) -> bool:
-    """Tell whether the mention of an edge stands where something is proposed."""
-    start, end = doc._.offsets[proposal.start][0], doc._.offsets[proposal.end - 1][1]
-    return bool(edge.start < end and start < edge.end)
 
 
 def _edge(doc: Doc, mention: Mention) -> Edge:

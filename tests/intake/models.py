@@ -2,18 +2,40 @@
 
 import numpy
 
-from intake.model import PLACES, SIDE, UNKNOWN, Model, shipped_model
+from intake.encoder import FAR, HEADS, Encoder, Layer
+from intake.model import Model, shipped_model
+from intake.network import PLACES, SIDE, UNKNOWN, Network
+from intake.weighing import Evidence, Weighing
 
 SHIPPED = shipped_model()
+SIZE = 2 * HEADS  # numbers a piece in the small encoders
 
 
-def stubborn(offsets):
-    """A model that holds the same odds of each label whatever the clause says."""
+def small_encoder(generator=None, pieces=20, layers=2, within=8, labels=3):
+    """An encoder of numbers by chance, or of none at all."""
+
+    def numbers(*shape):
+        return numpy.zeros(shape) if generator is None else generator.normal(0, 0.5, shape)
+
+    def layer():
+        square, wide = numbers(SIZE, SIZE), numbers(SIZE, within)
+        return Layer(
+            numbers(SIZE, 3 * SIZE), numbers(3 * SIZE), square, numbers(SIZE), numbers(2, SIZE),
+            wide, numbers(within), wide.T, numbers(SIZE), numbers(2, SIZE),
+        )  # fmt: skip
+
+    vectors = numpy.rint(50 * numbers(pieces, SIZE)).astype(numpy.int8)
+    places = numbers(30, SIZE), numbers(2, SIZE)
+    chain = tuple(layer() for _ in range(layers))
+    answers = numbers(2 * SIZE, labels), numbers(labels, labels), numbers(labels)
+    return Encoder(vectors, numpy.full(pieces, 0.02), *places, chain, numbers(HEADS, 2 * FAR + 1), *answers)
+
+
+def empty_network(words, offsets):
+    """A network that answers with the same odds whatever the clause says."""
     size = len(offsets)
-    return Model(
-        labels=tuple(offsets),
-        words=SHIPPED.words,
-        vectors=numpy.zeros((UNKNOWN + 1 + len(SHIPPED.words), 1), numpy.float16),
+    return Network(
+        vectors=numpy.zeros((UNKNOWN + 1 + words, 1), numpy.float16),
         filters=numpy.zeros((2 * SIDE + 1, 1)),
         thresholds=numpy.zeros(1),
         weights=numpy.zeros((2, size)),
@@ -25,8 +47,22 @@ def stubborn(offsets):
         side_thresholds=numpy.zeros(1),
         side_weights=numpy.zeros((1, size)),
         trust=numpy.zeros((size, size)),
-        pieces=numpy.zeros((PLACES, size), numpy.int8),
+        features=numpy.zeros((PLACES, size), numpy.int8),
         scales=numpy.ones(size),
-        offsets=numpy.array(list(offsets.values())),
-        together=numpy.zeros((size, size)),
+        offsets=numpy.array(offsets, float),
+    )
+
+
+def stubborn(offsets):
+    """A model that holds the same odds of each label whatever the clause says, and what goes together for as likely."""
+    size = len(offsets)
+    weights = numpy.array([name in ("network", "company") for name in Evidence._fields], float)
+    return Model(
+        labels=tuple(offsets),
+        finer=frozenset(),
+        words=SHIPPED.words,
+        pieces=SHIPPED.pieces,
+        network=empty_network(len(SHIPPED.words), list(offsets.values())),
+        encoder=small_encoder(pieces=len(SHIPPED.pieces), layers=1, labels=size),
+        weighing=Weighing(weights, weights, numpy.zeros((size, size))),
     )

@@ -1,12 +1,14 @@
-"""Fit the network of `intake.model` to examples; needs jax and optax, which the program does not.
+"""Fit the network of `intake.network` to examples; needs jax and optax, which the program does not.
 
 The fit is Adam with decoupled weight decay (Loshchilov and Hutter, 2019) on the logarithmic loss of each label, with
-words, numbers of words, pieces and what the wordings found left out at random (dropout: Srivastava et al., 2014); the
+words, numbers of words, features and what the wordings found left out at random (dropout: Srivastava et al., 2014); the
 result is a running mean of the numbers (Polyak and Juditsky, Acceleration of stochastic approximation, 1992).
 The same examples in the same order give the same numbers on the same kind of machine.
 """
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any, NamedTuple
 
 import jax
@@ -14,7 +16,12 @@ import jax.numpy as jnp
 import numpy
 import optax
 
-from intake.model import BLANK, PLACES, SIDE
+from intake.model import Label
+from intake.network import BLANK, PLACES, SIDE, UNKNOWN, features_of
+from tests.fit.examples import Example
+from tests.fit.numbers import columns_of, in_bytes, in_halves
+
+RARE = 2  # examples: a word in fewer is read as any unknown one
 
 # All by judgement, tried on the held messages.
 SIZE = 64  # numbers a word
@@ -28,18 +35,18 @@ RATE = 4e-3  # of learning, at its greatest
 LAST_RATE = 4e-4
 KEPT = 0.998  # of the mean of the numbers, at each step
 DECAY = 1e-3
-LEFT_OUT = {"numbers": 0.3, "words": 0.1, "pieces": 0.3, "told": 0.3, "answers": 0.3, "states": 0.3, "sides": 0.3}
+LEFT_OUT = {"numbers": 0.3, "words": 0.1, "features": 0.3, "told": 0.3, "answers": 0.3, "states": 0.3, "sides": 0.3}
 LENGTHS = (8, 14, 22, 40)  # words; examples of like length are fitted together, and longer ones cut
 NEIGHBOUR = 14  # words that are looked at of the clause before or after
-PIECES_A_WORD = 6
+FEATURES_A_WORD = 6
 _NOT_DECAYED = ("vectors", "thresholds", "gates", "side_thresholds", "offsets")
 
 
 class Sample(NamedTuple):
-    """An example in numbers: rows of its words, places of its pieces, columns of labels, rows of the words near it."""
+    """An example in numbers: rows of its words, places of its features, columns of labels, rows of words near it."""
 
     words: list[int]
-    pieces: list[int]
+    features: list[int]
     told: list[int]
     says: list[int]
     unknown: list[int]
@@ -62,10 +69,38 @@ class Batch(NamedTuple):
     sides: Any
 
 
+def vocabulary(messages: Sequence[Sequence[Example]]) -> list[str]:
+    """Give the stems that have a vector of their own."""
+    counts = Counter(stem for example in chain.from_iterable(messages) for stem in set(example.stems))
+    return sorted(stem for stem, count in counts.items() if count >= RARE)
+
+
+def samples_of(messages: Sequence[Sequence[Example]], words: Sequence[str], labels: Sequence[Label]) -> list[Sample]:
+    """Give the examples in numbers, each with the ones before and after it in its message."""
+    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
+    samples = []
+    for message in messages:
+        stems = [[rows.get(stem, UNKNOWN) for stem in example.stems] for example in message]
+        for at, example in enumerate(message):
+            before = stems[at - 1][-NEIGHBOUR:] if at else []
+            after = stems[at + 1][:NEIGHBOUR] if at + 1 < len(message) else []
+            columns = columns_of(example, labels)
+            samples.append(Sample(stems[at], features_of(example.stems), *columns, before, after))
+    return samples
+
+
+def stored(numbers: Mapping[str, Any]) -> dict[str, Any]:
+    """Give the arrays as they are kept, the features in eight bits and the rest in sixteen."""
+    features, scales = in_bytes(numbers["features"], axis=0)
+    numbers = {name: array for name, array in numbers.items() if name != "features"}
+    numbers["vectors"][BLANK] = 0
+    return in_halves(numbers) | {"features": features, "scales": scales[0]}
+
+
 def fit(samples: Sequence[Sample], words: int, labels: int) -> dict[str, Any]:
     """Fit the numbers to samples that have so many words, BLANK and UNKNOWN among them, and labels.
 
-    Returns the arrays of `intake.model.Model` by name, float32 all of them, `pieces` too.
+    Returns the arrays of `intake.network.Network` by name, float32 all of them, `features` too.
     """
     generator = numpy.random.default_rng(0)
     groups = _groups(samples)
@@ -119,8 +154,8 @@ def odds_of(numbers: Any, batch: Batch, key: Any = None) -> Any:
         near = jax.nn.relu(sides @ numbers["sides"] + numbers["side_thresholds"])
         odds += near @ numbers["side_weights"]
     share = batch.there / jnp.sqrt(jnp.maximum(batch.there.sum(axis=1, keepdims=True), 1))
-    share = kept("pieces", share, share.shape)
-    return odds + jnp.einsum("bp,bpl->bl", share, numbers["pieces"][batch.places]) + numbers["offsets"]
+    share = kept("features", share, share.shape)
+    return odds + jnp.einsum("bp,bpl->bl", share, numbers["features"][batch.places]) + numbers["offsets"]
 
 
 def _seen(numbers: Any, words: Any, vectors: Any) -> Any:
@@ -177,7 +212,7 @@ def _at_first(generator: Any, words: int, labels: int) -> dict[str, Any]:
         "side_thresholds": jnp.zeros(NEAR),
         "side_weights": chance(NEAR, labels, spread=0.01),
         "trust": jnp.eye(labels),
-        "pieces": jnp.zeros((PLACES, labels)),
+        "features": jnp.zeros((PLACES, labels)),
         "offsets": jnp.full(labels, -5.0),  # a label is rare
     }
 
@@ -204,7 +239,7 @@ def _in_turn(groups: list[list[Sample]], generator: Any) -> Iterator[list[Sample
 def batch_of(samples: Sequence[Sample], labels: int) -> Batch:
     """Give the tables of samples; words beyond the greatest of LENGTHS are cut."""
     most = next((most for most in LENGTHS if max(len(sample.words) for sample in samples) <= most), LENGTHS[-1])
-    places, there = _table([sample.pieces for sample in samples], PIECES_A_WORD * most + 2)
+    places, there = _table([sample.features for sample in samples], FEATURES_A_WORD * most + 2)
     words, _ = _table([sample.words for sample in samples], most)
     told, says, unknown = (
         _marked([getattr(sample, name) for sample in samples], labels) for name in ("told", "says", "unknown")

@@ -1,7 +1,6 @@
-"""The model against published libraries, an open standard and its own fit; the numbers are by chance."""
+"""The network against published libraries, an open standard and its own fit; the numbers are by chance."""
 
 from itertools import chain
-from math import log
 
 import numpy
 import onnx.helper
@@ -9,46 +8,26 @@ import pytest
 from onnx.reference import ReferenceEvaluator
 from thinc.api import Ragged, expand_window, reduce_max, reduce_sum
 
-from intake import model
-from intake.likelihood import likelihoods_of
-from intake.model import BLANK, PLACES, SIDE, UNKNOWN, View, pieces_of
-from intake.read import reader
-from knowledge import shipped_base
-from tests import network, train
-from tests.intake.models import SHIPPED, stubborn
-from tests.network import Sample
-
-BASE = shipped_base()
+from intake.network import BLANK, PLACES, SIDE, UNKNOWN, View, features_of, network_of
+from intake.stretches import Stretch
+from tests.fit import network
+from tests.fit.network import Sample
+from tests.intake.models import empty_network
 
 
-def test_what_is_learned_of_two_labels_is_their_mutual_information():
-    """Church and Hanks (1990): the logarithm of how much oftener they are together than by chance, damped by one.
-
-    Of 100 messages 40 have the first, 50 the second and 30 both, where 20 are expected; the third is never with them.
-    """
-    first, second, third, contrary = ("a", "present"), ("b", "present"), ("c", "present"), ("a", "absent")
-    both, rest = [frozenset({first, second})] * 30, [frozenset({first})] * 10 + [frozenset({second})] * 20
-    messages = [*both, *rest, *[frozenset({third, contrary})] * 40]
-    found = train.together([first, second, third, contrary], messages)
-    assert found[0, 1] == pytest.approx(train.FOR * log(31 / 21))
-    assert found[0, 2] == pytest.approx(train.AGAINST * log(1 / 17))
-    assert found == pytest.approx(found.T)
-    assert found[0, 3] == found[0, 0] == 0
-
-
-def test_the_pieces_are_places_of_the_table():
-    """Sorted, each once; letters of a word make some pieces common to its forms."""
-    fans, fan = (set(pieces_of([word])) for word in ("blower", "blowers"))
+def test_the_features_are_places_of_the_table():
+    """Sorted, each once; letters of a word make some features common to its forms."""
+    fans, fan = (set(features_of([word])) for word in ("blower", "blowers"))
     assert fans & fan
     assert all(0 <= place < PLACES for place in fans | fan)
-    assert pieces_of(["a", "a"]) == sorted(set(pieces_of(["a", "a"])))
+    assert features_of(["a", "a"]) == sorted(set(features_of(["a", "a"])))
 
 
 def test_the_filters_are_those_of_a_published_library():
     """Windows, greatest answers and sums against the layers of thinc 8, on sentences by chance."""
     generator = numpy.random.default_rng(1)
     known, size, filters, labels = 20, 6, 8, 3
-    ours = stubborn({(str(label), "present"): float(label) for label in range(labels)})._replace(
+    ours = empty_network(0, range(labels))._replace(
         vectors=generator.normal(size=(known, size)),
         filters=generator.normal(size=((2 * SIDE + 1) * size, filters)),
         thresholds=generator.normal(size=filters),
@@ -86,7 +65,7 @@ def test_the_chains_are_those_of_an_open_standard(lengths):
     """States along words by chance, against the reference of the operator GRU of ONNX, both ways, run by run."""
     generator = numpy.random.default_rng(2)
     known, size, units = 20, 6, 4
-    ours = SHIPPED._replace(
+    ours = empty_network(0, [0.0])._replace(
         vectors=generator.normal(size=(known, size)),
         inputs=generator.normal(size=(2, size, 3 * units)),
         loops=generator.normal(size=(2, units, 3 * units)),
@@ -105,7 +84,7 @@ def test_the_chains_are_those_of_an_open_standard(lengths):
 
 
 def test_ranges_of_rows_are_seen_as_one():
-    """Greatest answers, sums, sizes, what was found, pieces and their counts, as numpy has them row by row."""
+    """Greatest answers, sums, sizes, what was found, features and their counts, as numpy has them row by row."""
     generator = numpy.random.default_rng(3)
     view = View(*(generator.normal(size=(5, 2)) for _ in range(2)), numpy.arange(5.0), numpy.zeros((5, 2)),
                 *(generator.normal(size=(5, 3)) for _ in range(2)), numpy.arange(5.0))  # fmt: skip
@@ -113,57 +92,45 @@ def test_ranges_of_rows_are_seen_as_one():
     for row, part in enumerate((slice(0, 2), slice(2, 5))):
         for name in ("peaks", "told"):
             assert getattr(joined, name)[row] == pytest.approx(getattr(view, name)[part].max(axis=0))
-        for name in ("sums", "sizes", "pieces", "counts"):
+        for name in ("sums", "sizes", "features", "counts"):
             assert getattr(joined, name)[row] == pytest.approx(getattr(view, name)[part].sum(axis=0))
     assert joined.states.all()
 
 
-def _fitted(tmp_path, monkeypatch, name):
-    """A model of three clauses, fitted and written, and what the fit makes of a fourth."""
-    words = ["fan", "go", "no", "round"]
-    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
+WORDS = ["fan", "go", "no", "round"]
+ROWS = {word: row for row, word in enumerate(WORDS, start=UNKNOWN + 1)}
+
+
+def _fitted(monkeypatch):
+    """The numbers of three clauses."""
     clauses = [("fan go round", [], [0]), ("no fan go", [1], [1]), ("go no", [], [])]
     samples = [
-        Sample([rows[word] for word in text.split()], pieces_of(text.split()), told, says, [], [rows["go"]], [])
+        Sample([ROWS[word] for word in text.split()], features_of(text.split()), told, says, [], [ROWS["go"]], [])
         for text, told, says in clauses
     ]
     monkeypatch.setattr(network, "BATCH", 3)
     for size, small in {"FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
         monkeypatch.setattr(network, size, small)
-    numbers = network.fit(samples, UNKNOWN + 1 + len(words), 2)
-    monkeypatch.setattr(train, "NUMBERS", tmp_path / f"{name}.npz")
-    monkeypatch.setattr(train, "NAMES", tmp_path / f"{name}.json")
-    monkeypatch.setattr(model, "NUMBERS", tmp_path / f"{name}.npz")
-    monkeypatch.setattr(model, "NAMES", tmp_path / f"{name}.json")
-    labels = [("fans-spin", "present"), ("fans-spin", "absent")]
-    train.write(labels, words, numbers | {"together": train.together(labels, [])})
-    return numbers, samples
+    return network.fit(samples, UNKNOWN + 1 + len(WORDS), 2)
 
 
-def test_the_same_examples_give_the_same_bytes(tmp_path, monkeypatch):
-    """Two fits, two files."""
-    written = []
-    for name in ("one", "two"):
-        _fitted(tmp_path, monkeypatch, name)
-        written.append([(tmp_path / f"{name}{end}").read_bytes() for end in (".npz", ".json")])
-    assert written[0] == written[1]
+def test_the_same_examples_give_the_same_numbers(monkeypatch):
+    """Two fits, to the last bit."""
+    one, two = (network.stored(_fitted(monkeypatch)) for _ in range(2))
+    assert all((one[name] == two[name]).all() for name in one)
 
 
-def test_what_is_shipped_reads_as_what_was_fitted(tmp_path, monkeypatch):
-    """The odds of a message are those of the fit, but for the rounding to sixteen and eight bits."""
-    numbers, _ = _fitted(tmp_path, monkeypatch, "one")
-    shipped = model.shipped_model.__wrapped__()
-    monkeypatch.setattr("intake.likelihood.shipped_model", lambda: shipped)
+def test_what_is_stored_answers_as_what_was_fitted(monkeypatch):
+    """The odds of two clauses in a message are those of the fit, but for the rounding to sixteen and eight bits."""
+    numbers = _fitted(monkeypatch)
+    ours = network_of(network.stored(numbers))
     stems = ["no", "fan", "go", "round"], ["go"]
-    rows = [[shipped.words[stem] for stem in some] for some in stems]
+    rows = [[ROWS[stem] for stem in some] for some in stems]
     samples = [
-        Sample(rows[0], pieces_of(stems[0]), [1], [], [], [], rows[1]),
-        Sample(rows[1], pieces_of(stems[1]), [], [], [], rows[0], []),
+        Sample(rows[0], features_of(stems[0]), [1], [], [], [], rows[1]),
+        Sample(rows[1], features_of(stems[1]), [], [], [], rows[0], []),
     ]
     fitted = network.odds_of(numbers, network.batch_of(samples, 2))
-    doc = reader(BASE).make_doc("No fan go round. Go.")
-    nlp = reader(BASE)
-    for name in ("clauses", "mentions", "scope"):
-        doc = nlp.get_pipe(name)(doc)
-    assert {(each.finding, each.polarity) for each in doc._.mentions} == {("fans-spin", "absent")}
-    assert likelihoods_of(doc).odds == pytest.approx(numpy.asarray(fitted), abs=0.05)
+    stretches = [Stretch(at, 0, 0, [], list(some), opens=True) for at, some in enumerate(stems)]
+    found = ours.look(stretches, rows, [], numpy.array([[0, 1], [0, 0]], numpy.float32))
+    assert found == pytest.approx(numpy.asarray(fitted), abs=0.05)

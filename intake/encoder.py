@@ -1,0 +1,158 @@
+"""The second model: an encoder that has read much English before; pieces of words in, the log odds of each label out.
+
+A transformer encoder (Vaswani et al., Attention is all you need, 2017) of the shape of BERT (Devlin et al., 2019) makes
+of each piece in its place a vector that holds what stands around it: in the first layers a piece sees its own sentence,
+in the last one the sentences near it too. Of a span the greatest and the mean of each number are taken, and a logistic
+regression on them, and on what the wordings have found there, gives the odds. The numbers come from a published encoder
+(Wang et al., MiniLM, 2020) and are fitted further to the corpus (`python -m tests.train`).
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import numpy
+
+from intake.pieces import OPENING
+
+HEADS = 12
+OPENINGS = 1  # pieces that open a sentence
+FAR = 3  # sentences: what stands farther off is not seen
+WINDOW = 160  # pieces that are looked at together, in whole sentences
+_ALIKE = 1e-12  # added to a variance, as BERT does
+_UNSEEN = numpy.float32(-1e4)
+
+
+class Layer(NamedTuple):
+    """The numbers of one layer: D a piece, F within; matrices have a row for each number that comes in.
+
+    `inputs` (D, 3 D) makes queries, keys and values, `outputs` (D, D) what attention adds, `wider` (D, F) and
+    `narrower` (F, D) what is worked out for a piece by itself; each has its offsets. A norm is 2, D: factor and offset.
+    """
+
+    inputs: Any
+    input_offsets: Any
+    outputs: Any
+    output_offsets: Any
+    norm: Any
+    wider: Any
+    wider_offsets: Any
+    narrower: Any
+    narrower_offsets: Any
+    last_norm: Any
+
+    def __call__(self, seen: Any, bias: Any) -> Any:
+        """Give what each piece (rows of `seen`, n by D) becomes; `bias` (n, n or HEADS, n, n) is added to attention."""
+        count, size = seen.shape
+        mixed = (seen @ self.inputs + self.input_offsets).reshape(count, 3, HEADS, -1)
+        queries, keys, values = mixed.transpose(1, 2, 0, 3)
+        weights = _shares(queries @ keys.transpose(0, 2, 1) / numpy.sqrt(size / HEADS, dtype=numpy.float32) + bias)
+        heads = (weights @ values).transpose(1, 0, 2).reshape(count, size)
+        seen = _levelled(seen + heads @ self.outputs + self.output_offsets, self.norm)
+        within = _bent(seen @ self.wider + self.wider_offsets)
+        return _levelled(seen + within @ self.narrower + self.narrower_offsets, self.last_norm)
+
+
+class Encoder(NamedTuple):
+    """The numbers: V pieces with D each (int8, with a scale for each), P places in a sentence, the layers, L labels.
+
+    `near` is HEADS, 2 FAR + 1: what is added in the last layer to attention, by how many sentences ahead it is.
+    `weights` is 2 D, L: of the greatest of each number of a span, then of the means; `trust` is L, L: what a label
+    that the wordings found adds to the odds of each; `offsets` is L.
+    """
+
+    vectors: Any
+    scales: Any
+    places: Any
+    first_norm: Any
+    layers: tuple[Layer, ...]
+    near: Any
+    weights: Any
+    trust: Any
+    offsets: Any
+
+    def odds(self, seen: Any, spans: Sequence[tuple[int, int]], told: Any) -> Any:
+        """Give the natural logarithm of the odds: a row for each span (half-open) of pieces, a column for each label.
+
+        `seen` has a row for each piece; `told` is 1 for each label that the wordings found in the span, else 0.
+        """
+        edges = [edge for span in spans for edge in span]
+        sizes = numpy.array([end - start for start, end in spans])[:, None]
+        padded = numpy.concatenate([seen, seen[:1]])
+        greatest = numpy.maximum.reduceat(padded, edges, axis=0)[::2]
+        means = numpy.add.reduceat(padded, edges, axis=0)[::2] / sizes
+        return numpy.hstack([greatest, means]) @ self.weights + told @ self.trust + self.offsets
+
+    def begun(self, sentences: Sequence[Sequence[int]]) -> list[Any]:
+        """Give what each piece is in its sentence, before the last layer; `sentences` hold their rows in `vectors`.
+
+        Of each sentence there is a row for what opens it, and one for each piece.
+        """
+        return [part for window in _windows(sentences, OPENINGS) for part in self._first_layers(window)]
+
+    def ended(self, begun: Sequence[Any], is_apart: bool = False) -> Any:
+        """Give what each piece is in the message, a row for each: the last layer sees the sentences near it too.
+
+        Where it `is_apart` each sentence sees only itself.
+        """
+        windows = [[part] for part in begun] if is_apart else _windows(begun, 0)
+        return numpy.concatenate([self._last_layer(window) for window in windows])
+
+    def _first_layers(self, sentences: Sequence[Sequence[int]]) -> list[Any]:
+        sizes = [len(sentence) + OPENINGS for sentence in sentences]
+        rows = [row for sentence in sentences for row in (OPENING, *sentence)]
+        places = numpy.concatenate([numpy.arange(size) for size in sizes])
+        seen = self.vectors[rows].astype(numpy.float32) * self.scales[rows, None]
+        seen = _levelled(seen + self.places[numpy.minimum(places, len(self.places) - 1)], self.first_norm)
+        own = numpy.where(_ahead(sizes) == 0, numpy.float32(0), _UNSEEN)
+        for layer in self.layers[:-1]:
+            seen = layer(seen, own)
+        return numpy.split(seen, numpy.cumsum(sizes)[:-1])
+
+    def _last_layer(self, begun: Sequence[Any]) -> Any:
+        sizes = [len(part) for part in begun]
+        ahead = _ahead(sizes)
+        near = numpy.where(abs(ahead) <= FAR, self.near[:, numpy.clip(ahead, -FAR, FAR) + FAR], _UNSEEN)
+        is_piece = numpy.concatenate([numpy.arange(size) for size in sizes]) >= OPENINGS
+        return self.layers[-1](numpy.concatenate(begun), near)[is_piece]
+
+
+def encoder_of(arrays: Mapping[str, Any]) -> Encoder:
+    """Make an encoder of its arrays: bytes with a scale for each column, or halves; of the layers one by one."""
+    wide = {name: array if name == "vectors" else array.astype(numpy.float32) for name, array in arrays.items()}
+    for name in [name for name in wide if f"{name}_scales" in wide]:
+        wide[name] *= wide.pop(f"{name}_scales")
+    layers = [Layer(*rows) for rows in zip(*(wide[name] for name in Layer._fields), strict=True)]
+    return Encoder(layers=tuple(layers), **{name: wide[name] for name in Encoder._fields if name != "layers"})
+
+
+def _windows(sentences: Sequence[Any], more: int) -> Iterator[Sequence[Any]]:
+    """Yield whole sentences that are looked at together; each is so much longer than it is."""
+    first = size = 0
+    for at, sentence in enumerate(sentences):
+        if at > first and size + len(sentence) + more > WINDOW:
+            yield sentences[first:at]
+            first, size = at, 0
+        size += len(sentence) + more
+    yield sentences[first:]
+
+
+def _ahead(sizes: Sequence[int]) -> Any:
+    """Tell of each piece and each other by how many sentences the other is ahead."""
+    number = numpy.repeat(numpy.arange(len(sizes)), sizes)
+    return number[None, :] - number[:, None]
+
+
+def _shares(odds: Any) -> Any:
+    raised = numpy.exp(odds - odds.max(axis=-1, keepdims=True))
+    return raised / raised.sum(axis=-1, keepdims=True)
+
+
+def _levelled(seen: Any, norm: Any) -> Any:
+    """Bring each row to mean nought and variance one (Ba et al., Layer normalization, 2016)."""
+    off = seen - seen.mean(axis=-1, keepdims=True)
+    return off / numpy.sqrt((off * off).mean(axis=-1, keepdims=True) + _ALIKE) * norm[0] + norm[1]
+
+
+def _bent(seen: Any) -> Any:
+    """The Gaussian error linear unit, by the hyperbolic tangent (Hendrycks and Gimpel, 2016)."""
+    return seen * 0.5 * (1 + numpy.tanh(0.7978845608 * (seen + 0.044715 * seen * seen * seen)))

@@ -1,0 +1,75 @@
+"""Fit the weights of `intake.weighing` to the held messages, from which the models have not learned; needs sklearn.
+
+Of the held messages up to `held-4` only the measured findings are labelled; of the finer ones they tell nothing.
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any
+
+import numpy
+from sklearn.linear_model import LogisticRegression
+
+from intake.clean import clean
+from intake.evidence import evidence_of
+from intake.likelihood import likelihoods_of
+from intake.model import Label, Model
+from intake.read import reader
+from knowledge import shipped_base
+from tests.corpus import HELD, clauses, letters
+from tests.fit.examples import finer
+
+FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
+ONLY_MEASURED = {"held-1", "held-2", "held-3", "held-4"}  # voices
+LEAST = -3.5  # log odds: what both models hold for less likely is left out, as nearly all that might be said is
+_AFTER = ("second_look", "outcomes")  # parts of the reading that come later
+
+
+def fit(model: Model) -> dict[str, Any]:
+    """Give the weights, for labels that a wording has told and for the others, by the names of `Weighing`."""
+    rows = list(_rows(model))
+    weights = {}
+    for name, is_told in (("told", True), ("guessed", False)):
+        tables, said = zip(*((table, said) for told, table, said in rows if told == is_told), strict=True)
+        fitted = LogisticRegression(C=1.0, fit_intercept=False, max_iter=10_000).fit(numpy.array(tables), said)
+        weights[name] = fitted.coef_[0].astype(numpy.float32)
+    return weights
+
+
+def _rows(model: Model) -> Iterator[tuple[bool, Any, bool]]:
+    """Yield for each label that a held message may say: whether a wording tells it, the evidence, and the truth."""
+    nlp = reader(shipped_base())
+    dangers = {finding.id for finding in shipped_base().findings if finding.kind == "danger"}
+    with nlp.select_pipes(disable=[name for name in _AFTER if name in nlp.pipe_names]):
+        for letter in letters(HELD):
+            gold = {(finding.id, finding.state) for finding in letter.findings}
+            doc = nlp(clean(letter.text))
+            evidence = evidence_of(doc, model, likelihoods_of(doc, model), dangers)
+            is_told, table = evidence.is_told, evidence.table()
+            likely = numpy.maximum(evidence.network, evidence.encoder) > LEAST
+            for column, label in enumerate(model.labels):
+                is_labelled = letter.voice not in ONLY_MEASURED or label not in finer()
+                if is_labelled and (is_told[column] or likely[column]):
+                    yield bool(is_told[column]), table[column], label in gold
+
+
+def said_in_messages() -> Iterator[frozenset[Label]]:
+    """Give what each whole message says: of the development half, and of those labelled line by line."""
+    for letter in letters("development"):
+        yield frozenset((finding.id, finding.state) for finding in letter.findings)
+    lines = (clause for clause in clauses() if clause.letter is not None)
+    for _, message in groupby(lines, key=lambda clause: clause.letter):
+        yield frozenset(dict(said for clause in message for said in clause.says).items())  # the last state holds
+
+
+def together(labels: Sequence[Label], messages: Sequence[frozenset[Label]]) -> Any:
+    """Give what a label in a message adds to the odds of each: a share of their mutual information.
+
+    It is log((both + 1) / (expected + 1)), by the numbers of messages; nothing between the two states of a finding.
+    """
+    says = numpy.array([[label in message for label in labels] for message in messages], float).reshape(-1, len(labels))
+    counts = says.sum(axis=0)
+    told = numpy.log((says.T @ says + 1) / (numpy.outer(counts, counts) / max(len(messages), 1) + 1))
+    told *= numpy.where(told > 0, FOR, AGAINST)
+    findings = numpy.array([finding for finding, _ in labels])
+    return numpy.where(findings[:, None] == findings, 0, told)
