@@ -132,5 +132,6 @@ def test_what_is_stored_answers_as_what_was_fitted(monkeypatch):
     ]
     fitted = network.odds_of(numbers, network.batch_of(samples, 2))
     stretches = [Stretch(at, 0, 0, [], list(some), opens=True) for at, some in enumerate(stems)]
-    found = ours.look(stretches, rows, [], numpy.array([[0, 1], [0, 0]], numpy.float32))
+    view = ours.view(stretches, rows, [], numpy.array([[0, 1], [0, 0]], numpy.float32))
+    found = ours.odds(view) + ours.shifts(view, [2, 0], [1, 2])
     assert found == pytest.approx(numpy.asarray(fitted), abs=0.05)
