@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 # How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
 _TOLD, _DANGER_TOLD = 0.4, 0.04
+_PLAIN = 0.1  # what stands in a plain sentence; a danger in one is always kept
 # How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
 # of a half would say nothing.
 _STEP = 0.05
@@ -55,7 +56,8 @@ class SecondLook:
         evidence = evidence_of(doc, model, likelihoods, self._dangers)
         chances = dict(zip(model.labels, model.weighing.chances(evidence).tolist(), strict=True))
         doubtful = {label for label in told & chances.keys() if self._is_out_of_place(label, told, chances)}
-        gone = doubtful - self._plain(doc)
+        plain = self._plain(doc)
+        gone = {label for label in doubtful if label not in plain or chances[label] < self._least(label)}
         out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
         doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
         doc._.proposals = self._proposals(doc, model, likelihoods, chances)
@@ -74,6 +76,9 @@ class SecondLook:
         left = _left_over(doc)
         labels = ((mention, (mention.finding, mention.polarity)) for mention in doc._.mentions)
         return {label for mention, label in labels if left[mention.start] <= self._is_danger(label)}
+
+    def _least(self, label: Label) -> float:
+        return 0 if self._is_danger(label) else _PLAIN
 
     def _is_danger(self, label: Label) -> bool:
         return label[0] in self._dangers and label[1] == "present"

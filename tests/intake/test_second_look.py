@@ -45,21 +45,27 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
     assert (edge.finding, edge.modifier) == ("fans-spin", "The fans spin on the garden table,")
 
 
-def test_what_is_explained_to_the_last_word_is_not_doubted(unbelieving):
-    """Nothing in the sentence could make it mean something else; of a danger one word may be left over."""
-    said = ("The fans spin.", "There was smoke on Monday.", "The fans do spin on Monday, on Tuesday.")
-    found = [[finding.id for finding in read_complaint(each, BASE).findings] for each in said]
-    assert found == [["fans-spin"], ["smoke"], []]
+@pytest.mark.parametrize(("message", "odds", "found"), [
+    ("The fans spin.", -2.0, ["fans-spin"]),
+    ("The fans spin.", -2.4, []),
+    ("The fans do spin on Monday.", -2.0, []),
+    ("There was smoke on Monday.", 0.0, ["smoke"]),
+])  # fmt: skip
+def test_what_is_explained_to_the_last_word_is_hardly_doubted(monkeypatch, message, odds, found):
+    """At 1 in 8 it is told still, at 1 in 12 no more; a danger is always told, be it that one word is left over."""
+    doubtful = stubborn({("fans-spin", "present"): odds, ("smoke", "present"): -7.0})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
+    assert [finding.id for finding in read_complaint(message, BASE).findings] == found
 
 
 def test_hardly_a_plain_sentence_is_taken_back():
-    """Of what the tables of sentences state, the whole reading tells all but one in fifty without guessing."""
+    """Of what every fourth of the tables' sentences states, the whole reading tells all but one in fifty, unguessed."""
     stated = lost = 0
-    for case in CASES:
+    for case in CASES[::4]:
         told = {f"{found.id}={found.state}" for found in read_complaint(case["say"], BASE).told}
         stated += len(case["expect"])
         lost += len(set(case["expect"]) - told)
-    assert stated > 1000
+    assert stated > 300
     assert lost <= stated / 50
 
 

@@ -87,6 +87,6 @@ def test_a_picture_that_came_with_a_trial_is_its_outcome(message, states):
 )
 def test_a_time_unplugged_is_no_drain(message):
     """Nobody held the button; that it starts afterwards is a sign of its own."""
-    found = {each.id for each in read_complaint(message, shipped_base()).findings}
+    found = {each.id for each in read_complaint(message, shipped_base()).told}
     assert "starts-after-unplugged" in found
     assert "power-drained" not in found
