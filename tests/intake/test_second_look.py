@@ -49,7 +49,7 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
     ("The fans spin.", -2.0, ["fans-spin"]),
     ("The fans spin.", -2.4, []),
     ("The fans do spin on Monday.", -2.0, []),
-    ("There was smoke on Monday.", 0.0, ["smoke"]),
+    ("There was smoke on Monday.", -1.0, ["smoke"]),
 ])  # fmt: skip
 def test_what_is_explained_to_the_last_word_is_hardly_doubted(monkeypatch, message, odds, found):
     """At 1 in 8 it is told still, at 1 in 12 no more; a danger is always told, be it that one word is left over."""
