@@ -4,7 +4,8 @@ A proposal is a guess, to be asked about. How likely a message says a finding is
 both models, which have learned from denials, other people's machines and old stories, make of its clauses, by what the
 wordings have found, and by what the context, which knows such things too, has dropped.
 Taken back is what a wording tells and the message most likely does not say, or of which it rather says the opposite; a
-danger, which is rather raised too often, only against long odds.
+danger, which is rather raised too often, only against long odds; and so is what stands in a plain sentence, one that
+wordings and context explain to the last word.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -55,19 +56,20 @@ class SecondLook:
         told = {(mention.finding, mention.polarity) for mention in doc._.mentions}
         evidence = evidence_of(doc, model, likelihoods, self._dangers)
         chances = dict(zip(model.labels, model.weighing.chances(evidence).tolist(), strict=True))
-        doubtful = {label for label in told & chances.keys() if self._is_out_of_place(label, told, chances)}
         plain = self._plain(doc)
-        gone = {label for label in doubtful if label not in plain or chances[label] < self._least(label)}
+        gone = {label for label in told & chances.keys() if self._is_out_of_place(label, told, plain, chances)}
         out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
         doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
         doc._.proposals = self._proposals(doc, model, likelihoods, chances)
         doc._.edges = [*(doc._.edges or ()), *(_edge(doc, mention) for mention in out)]
         return doc
 
-    def _is_out_of_place(self, label: Label, told: set[Label], chances: dict[Label, float]) -> bool:
+    def _is_out_of_place(self, label: Label, told: set[Label], plain: set[Label], chances: dict[Label, float]) -> bool:
         chance, other = chances[label], opposite(label)
         if self._is_danger(label):
-            return chance < _DANGER_TOLD
+            return label not in plain and chance < _DANGER_TOLD
+        if label in plain:
+            return chance < _PLAIN
         is_rather_the_other = other not in told and chances.get(other, 0) > max(chance, _PROPOSED)
         return chance < _TOLD or is_rather_the_other
 
@@ -76,9 +78,6 @@ class SecondLook:
         left = _left_over(doc)
         labels = ((mention, (mention.finding, mention.polarity)) for mention in doc._.mentions)
         return {label for mention, label in labels if left[mention.start] <= self._is_danger(label)}
-
-    def _least(self, label: Label) -> float:
-        return 0 if self._is_danger(label) else _PLAIN
 
     def _is_danger(self, label: Label) -> bool:
         return label[0] in self._dangers and label[1] == "present"
