@@ -2,6 +2,7 @@
 
 from itertools import chain
 
+import jax
 import numpy
 import onnx.helper
 import pytest
@@ -112,8 +113,9 @@ def _fitted():
 
 
 @pytest.fixture(scope="module")
-def small():
-    """A network that is soon fitted."""
+def small(tmp_path_factory):
+    """A network that is soon fitted, and compiled only once."""
+    jax.config.update("jax_compilation_cache_dir", str(tmp_path_factory.mktemp("compiled")))
     with pytest.MonkeyPatch.context() as patch:
         for name, size in {"BATCH": 3, "FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
             patch.setattr(network, name, size)
