@@ -121,9 +121,9 @@ ROWS = {piece: row for row, piece in enumerate(PIECES)}
 def _fitted():
     """A network that was fitted to three messages, and the messages."""
     pytest.importorskip("torch", reason="only who trains needs torch")
-    from tests.fit import encoder
+    from tests.fit import encoder, transformer
 
-    begin = encoder.Published(PIECES, encoder.by_chance(len(PIECES), size=SIZE, within=8))
+    begin = encoder.Published(PIECES, transformer.by_chance(len(PIECES), size=SIZE, within=8))
     messages = [
         [
             encoder.Sample([ROWS[word] for word in text.split()], told, says, [], opens=True)
