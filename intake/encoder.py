@@ -15,7 +15,6 @@ import numpy
 from intake.pieces import OPENING
 
 HEADS = 12
-OPENINGS = 1  # pieces that open a sentence
 FAR = 3  # sentences: what stands farther off is not seen
 WINDOW = 160  # pieces that are looked at together, in whole sentences
 _ALIKE = 1e-12  # added to a variance, as BERT does
@@ -82,38 +81,24 @@ class Encoder(NamedTuple):
         means = numpy.add.reduceat(padded, edges, axis=0)[::2] / sizes
         return numpy.hstack([greatest, means]) @ self.weights + told @ self.trust + self.offsets
 
-    def begun(self, sentences: Sequence[Sequence[int]]) -> list[Any]:
-        """Give what each piece is in its sentence, before the last layer; `sentences` hold their rows in `vectors`.
+    def seen(self, sentences: Sequence[Sequence[int]]) -> Any:
+        """Give what each piece is in the message, a row for each; `sentences` hold their rows in `vectors`."""
+        return numpy.concatenate([self._window(window) for window in _windows(sentences)])
 
-        Of each sentence there is a row for what opens it, and one for each piece.
-        """
-        return [part for window in _windows(sentences, OPENINGS) for part in self._first_layers(window)]
-
-    def ended(self, begun: Sequence[Any], is_apart: bool = False) -> Any:
-        """Give what each piece is in the message, a row for each: the last layer sees the sentences near it too.
-
-        Where it `is_apart` each sentence sees only itself.
-        """
-        windows = [[part] for part in begun] if is_apart else _windows(begun, 0)
-        return numpy.concatenate([self._last_layer(window) for window in windows])
-
-    def _first_layers(self, sentences: Sequence[Sequence[int]]) -> list[Any]:
-        sizes = [len(sentence) + OPENINGS for sentence in sentences]
+    def _window(self, sentences: Sequence[Sequence[int]]) -> Any:
+        sizes = [len(sentence) + 1 for sentence in sentences]
         rows = [row for sentence in sentences for row in (OPENING, *sentence)]
         places = numpy.concatenate([numpy.arange(size) for size in sizes])
+        number = numpy.repeat(numpy.arange(len(sizes)), sizes)
+        ahead = number[None, :] - number[:, None]
         seen = self.vectors[rows].astype(numpy.float32) * self.scales[rows, None]
         seen = _levelled(seen + self.places[numpy.minimum(places, len(self.places) - 1)], self.first_norm)
-        own = numpy.where(_ahead(sizes) == 0, numpy.float32(0), _UNSEEN)
-        for layer in self.layers[:-1]:
-            seen = layer(seen, own)
-        return numpy.split(seen, numpy.cumsum(sizes)[:-1])
-
-    def _last_layer(self, begun: Sequence[Any]) -> Any:
-        sizes = [len(part) for part in begun]
-        ahead = _ahead(sizes)
+        own = numpy.where(ahead == 0, numpy.float32(0), _UNSEEN)
         near = numpy.where(abs(ahead) <= FAR, self.near[:, numpy.clip(ahead, -FAR, FAR) + FAR], _UNSEEN)
-        is_piece = numpy.concatenate([numpy.arange(size) for size in sizes]) >= OPENINGS
-        return self.layers[-1](numpy.concatenate(begun), near)[is_piece]
+        *first, last = self.layers
+        for layer in first:
+            seen = layer(seen, own)
+        return last(seen, near)[places > 0]
 
 
 def encoder_of(arrays: Mapping[str, Any]) -> Encoder:
@@ -125,21 +110,15 @@ def encoder_of(arrays: Mapping[str, Any]) -> Encoder:
     return Encoder(layers=tuple(layers), **{name: wide[name] for name in Encoder._fields if name != "layers"})
 
 
-def _windows(sentences: Sequence[Any], more: int) -> Iterator[Sequence[Any]]:
-    """Yield whole sentences that are looked at together; each is so much longer than it is."""
+def _windows(sentences: Sequence[Sequence[int]]) -> Iterator[Sequence[Sequence[int]]]:
+    """Yield whole sentences that are looked at together."""
     first = size = 0
     for at, sentence in enumerate(sentences):
-        if at > first and size + len(sentence) + more > WINDOW:
+        if at > first and size + len(sentence) + 1 > WINDOW:
             yield sentences[first:at]
             first, size = at, 0
-        size += len(sentence) + more
+        size += len(sentence) + 1
     yield sentences[first:]
-
-
-def _ahead(sizes: Sequence[int]) -> Any:
-    """Tell of each piece and each other by how many sentences the other is ahead."""
-    number = numpy.repeat(numpy.arange(len(sizes)), sizes)
-    return number[None, :] - number[:, None]
 
 
 def _shares(odds: Any) -> Any:

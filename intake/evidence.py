@@ -6,12 +6,10 @@ from typing import Any
 import numpy
 from spacy.tokens import Doc
 
-from intake.likelihood import Likelihoods
+from intake.likelihood import NEVER, Likelihoods
 from intake.model import Label, Model
 from intake.scope import DROPPING
 from intake.weighing import Evidence
-
-_NEVER = -8.0  # the log odds of what no model has seen
 
 
 def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Collection[str]) -> Evidence:
@@ -47,6 +45,6 @@ def opposite(label: Label) -> Label:
 
 def _greatest(likelihoods: Likelihoods, is_told: Any) -> Any:
     """Give the greatest odds of each label by each model, and those of none; of a guess only where enough is known."""
-    odds = numpy.where(is_told | likelihoods.is_known[:, None], likelihoods.odds, _NEVER)
-    odds = numpy.pad(odds, ((0, 0), (1, 0), (0, 1)), constant_values=_NEVER)
+    odds = numpy.where(is_told | likelihoods.is_known[:, None], likelihoods.odds, NEVER)
+    odds = numpy.pad(odds, ((0, 0), (1, 0), (0, 1)), constant_values=NEVER)
     return odds.max(axis=1)

@@ -1,6 +1,6 @@
 """How likely the clauses of a message say what, by both models: each clause, and each sentence as a whole."""
 
-from itertools import chain
+from itertools import accumulate
 from typing import Any, NamedTuple
 
 import numpy
@@ -11,7 +11,8 @@ from intake.network import UNKNOWN
 from intake.pieces import pieces_of
 from intake.stretches import Stretch, sentences_of, stretches_of
 
-_SAYS_NOTHING = -2.0  # log odds that nothing which a sentence may say exceeds
+_SAYS_NOTHING = -3.5  # log odds that nothing which a sentence may say exceeds
+NEVER = -8.0  # the log odds of what no model has seen
 _FEWEST = 3  # different words that the models know: fewer of them are no ground for a guess
 
 
@@ -67,29 +68,39 @@ def _odds(
     wholes: list[tuple[int, int]],
     told: Any,
 ) -> Any:
-    """Give the odds in the message, where a sentence that by itself says nothing is as if it were not there."""
+    """Give the odds in the message; a sentence in which the network sees nothing is as if it were not there."""
     ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     told_in = numpy.array([told[first:end].max(axis=0) for first, end in ranges])
     stems = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
     view = model.network.view(stretches, stems, wholes, told)
     network = model.network.odds(view)
+    encoder = numpy.full_like(network, NEVER)
 
-    pieces = [[row for word in stretch.words for row in pieces_of(word, model.pieces)] for stretch in stretches]
-    edges = numpy.cumsum([0, *map(len, pieces)]).tolist()
-    spans = [(edges[first], edges[end]) for first, end in ranges]
-    begun = model.encoder.begun([list(chain.from_iterable(pieces[first:end])) for first, end in sentences])
-    seen = model.encoder.ended(begun, is_apart=True)
-    encoder = model.encoder.odds(seen, spans, told_in)
-
-    is_said = (numpy.maximum(network, encoder).max(axis=1) > _SAYS_NOTHING) | told_in.any(axis=1)
-    rows = {span: row for row, span in enumerate(ranges)}
-    loud = [at for at, (first, end) in enumerate(sentences) if is_said[first:end].any() or is_said[rows[first, end]]]
-    if loud:
-        network = network + model.network.shifts(view, *_beside(ranges, [sentences[at] for at in loud]))
-        places = [place for at in loud for place in range(edges[sentences[at][0]], edges[sentences[at][1]])]
-        seen[places] = model.encoder.ended([begun[at] for at in loud])
-        encoder = model.encoder.odds(seen, spans, told_in)
+    is_said = (network.max(axis=1) > _SAYS_NOTHING) | told_in.any(axis=1)
+    row_of = {span: row for row, span in enumerate(ranges)}
+    telling = [(first, end) for first, end in sentences if is_said[first:end].any() or is_said[row_of[first, end]]]
+    if telling:
+        network = network + model.network.shifts(view, *_beside(ranges, telling))
+        within = {at for first, end in telling for at in range(first, end)}
+        rows = [row for row, (first, _) in enumerate(ranges) if first in within]
+        encoder[rows] = _by_encoder(model, stretches, telling, [ranges[row] for row in rows], told_in[rows])
     return numpy.stack([network, encoder])
+
+
+def _by_encoder(
+    model: Model,
+    stretches: list[Stretch],
+    sentences: list[tuple[int, int]],
+    ranges: list[tuple[int, int]],
+    told: Any,
+) -> Any:
+    """Give what the encoder makes of ranges in these sentences, of which alone the message consists."""
+    within = [at for first, end in sentences for at in range(first, end)]
+    pieces = {at: [row for word in stretches[at].words for row in pieces_of(word, model.pieces)] for at in within}
+    seen = model.encoder.seen([[row for at in range(first, end) for row in pieces[at]] for first, end in sentences])
+    starts = dict(zip(pieces, accumulate(map(len, pieces.values()), initial=0), strict=False))
+    spans = [(starts[first], starts[end - 1] + len(pieces[end - 1])) for first, end in ranges]
+    return model.encoder.odds(seen, spans, told)
 
 
 def _beside(ranges: list[tuple[int, int]], sentences: list[tuple[int, int]]) -> tuple[list[int], list[int]]:

@@ -71,32 +71,24 @@ def test_the_encoder_is_made_of_the_operators_of_an_open_standard():
     seen = _layer(ours.layers[0], _norm(ours.vectors[rows] * 0.02 + ours.places[places], ours.first_norm), own)
     is_piece = [1, 2, 3, 5, 7, 8]
     expected = _layer(ours.layers[1], seen, ours.near[:, ahead + FAR])[is_piece]
-    assert ours.ended(ours.begun(sentences)) == pytest.approx(expected, abs=1e-4)
+    assert ours.seen(sentences) == pytest.approx(expected, abs=1e-4)
 
 
 def test_a_sentence_sees_those_near_it():
     """The first of six is seen up to the fourth."""
     ours = small_encoder(numpy.random.default_rng(2))
-    one, other = (ours.ended(ours.begun([[first, 9], *[[5, 6]] * 5])) for first in (3, 4))
+    one, other = (ours.seen([[first, 9], *[[5, 6]] * 5]) for first in (3, 4))
     differs = [row // 2 for row in range(12) if abs(one[row] - other[row]).max() > 1e-6]
     assert sorted(set(differs)) == list(range(FAR + 1))
-
-
-def test_a_sentence_apart_sees_only_itself():
-    """As if it were the whole message."""
-    ours = small_encoder(numpy.random.default_rng(5))
-    sentences = [[3, 4, 5], [6], [7, 8]]
-    apart = ours.ended(ours.begun(sentences), is_apart=True)
-    assert apart == pytest.approx(numpy.concatenate([ours.ended(ours.begun([each])) for each in sentences]))
 
 
 def test_a_long_message_is_looked_at_in_windows_of_whole_sentences():
     """Each sentence has its rows, however many there are; a window sees nothing of the next."""
     ours = small_encoder(numpy.random.default_rng(3))
     sentence = [5] * (WINDOW // 2 - 1)  # with its opening, two of them fill a window
-    seen = ours.ended(ours.begun([sentence] * 5))
+    seen = ours.seen([sentence] * 5)
     assert len(seen) == 5 * len(sentence)
-    assert seen[: 2 * len(sentence)] == pytest.approx(ours.ended(ours.begun([sentence] * 2)))
+    assert seen[: 2 * len(sentence)] == pytest.approx(ours.seen([sentence] * 2))
 
 
 def test_a_span_is_seen_by_its_greatest_numbers_and_its_means():
@@ -152,5 +144,5 @@ def test_what_is_stored_answers_as_what_was_fitted():
     ours = encoder_of(encoder.stored(fitted.arrays()))
     rows = [sample.pieces for sample in messages[0]]
     told = numpy.array([[0, 1], [0, 0]], numpy.float32)
-    found = ours.odds(ours.ended(ours.begun(rows)), [(0, 4), (4, 5)], told)
+    found = ours.odds(ours.seen(rows), [(0, 4), (4, 5)], told)
     assert found == pytest.approx(fitted.odds_of(messages[0]), abs=0.05)
