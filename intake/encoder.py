@@ -1,10 +1,10 @@
 """The second model: an encoder that has read much English before; pieces of words in, the log odds of each label out.
 
 A transformer encoder (Vaswani et al., Attention is all you need, 2017) of the shape of BERT (Devlin et al., 2019) makes
-of each piece in its place a vector that holds what stands around it: in the first layers a piece sees its own sentence,
-in the last one the sentences near it too. Of a span the greatest and the mean of each number are taken, and a logistic
-regression on them, and on what the wordings have found there, gives the odds. The numbers come from a published encoder
-(Wang et al., MiniLM, 2020) and are fitted further to the corpus (`python -m tests.train`).
+of each piece in its place a vector that holds what stands around it: in all layers but the last a piece sees its own
+sentence, in the last one the sentences near it too. Of a span the greatest and the mean of each number are taken, and a
+logistic regression on them, and on what the wordings have found there, gives the odds. The numbers come from a
+published encoder (Wang et al., MiniLM, 2020) and are fitted further to the corpus (`python -m tests.train`).
 """
 
 from collections.abc import Iterator, Mapping, Sequence

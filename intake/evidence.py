@@ -1,4 +1,4 @@
-"""What points to each label in a message: the models' answers, the wordings, the context."""
+"""What points to each label in a message: the models' answers, the wordings, the context, the topic."""
 
 from collections.abc import Collection
 from typing import Any
@@ -22,6 +22,8 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
     is_told = numpy.array([label in told for label in model.labels])
     network, encoder = _greatest(likelihoods, is_told)
     company = numpy.append(model.weighing.company((network + encoder)[:-1]), 0)
+    is_danger = numpy.array([state == "present" and finding in dangers for finding, state in model.labels])
+    topic = model.topic.odds({model.words[stem] for stem in likelihoods.stems & model.words.keys()})
     return Evidence(
         is_told=is_told,
         network=network[:-1],
@@ -33,8 +35,10 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
         is_opposite_told=numpy.array([opposite(label) in told for label in model.labels]),
         is_weakened=numpy.array([label in hedged if label in told else label[0] in dropped for label in model.labels]),
         is_present=numpy.array([state == "present" for _, state in model.labels]),
-        is_danger=numpy.array([state == "present" and finding in dangers for finding, state in model.labels]),
+        is_danger=is_danger,
         is_finer=numpy.array([finding in model.finer for finding, _ in model.labels]),
+        topic=numpy.full(len(model.labels), topic),
+        topic_of_danger=topic * is_danger,
     )
 
 

@@ -20,12 +20,14 @@ class Likelihoods(NamedTuple):
     """What both models make of spans of tokens.
 
     `odds` are natural logarithms: those of the network, then of the encoder, a row for each span, a column for each
-    label. `is_known` tells of each span whether enough of its words are known.
+    label. `is_known` tells of each span whether enough of its words are known; `stems` are those of all sentences that
+    may say something.
     """
 
     spans: list[tuple[int, int]]
     odds: Any
     is_known: Any
+    stems: frozenset[str]
 
     def likeliest(self, column: int) -> tuple[int, int]:
         """Give the span that most likely says a label, of those that are known."""
@@ -37,15 +39,17 @@ def likelihoods_of(doc: Doc, model: Model) -> Likelihoods:
     """Give what the clauses of `doc` are likely to say."""
     stretches = list(stretches_of(doc))
     if not stretches:
-        return Likelihoods([], numpy.empty((2, 0, len(model.labels))), numpy.empty(0, bool))
+        return Likelihoods([], numpy.empty((2, 0, len(model.labels))), numpy.empty(0, bool), frozenset())
     sentences = sentences_of(stretches)
     wholes = [(first, end) for first, end in sentences if end - first > 1]
     ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     known = [model.words.keys() & set(stretch.stems) for stretch in stretches]
+    odds, telling = _odds(model, stretches, sentences, wholes, _told(doc, stretches, model))
     return Likelihoods(
         [(stretches[first].start, stretches[end - 1].end) for first, end in ranges],
-        _odds(model, stretches, sentences, wholes, _told(doc, stretches, model)),
+        odds,
         numpy.array([len(set().union(*known[first:end])) >= _FEWEST for first, end in ranges]),
+        frozenset().union(*(stretch.stems for first, end in telling for stretch in stretches[first:end])),
     )
 
 
@@ -67,8 +71,8 @@ def _odds(
     sentences: list[tuple[int, int]],
     wholes: list[tuple[int, int]],
     told: Any,
-) -> Any:
-    """Give the odds in the message; a sentence in which the network sees nothing is as if it were not there."""
+) -> tuple[Any, list[tuple[int, int]]]:
+    """Give the odds in the message and the sentences that may say something; the others are as if not there."""
     ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     told_in = numpy.array([told[first:end].max(axis=0) for first, end in ranges])
     stems = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
@@ -84,7 +88,7 @@ def _odds(
         within = {at for first, end in telling for at in range(first, end)}
         rows = [row for row, (first, _) in enumerate(ranges) if first in within]
         encoder[rows] = _by_encoder(model, stretches, telling, [ranges[row] for row in rows], told_in[rows])
-    return numpy.stack([network, encoder])
+    return numpy.stack([network, encoder]), telling
 
 
 def _by_encoder(

@@ -13,16 +13,19 @@ import numpy
 
 from intake.encoder import Encoder, encoder_of
 from intake.network import UNKNOWN, Network, network_of
+from intake.topic import Topic
 from intake.weighing import Weighing
 
 FOLDER = Path(__file__).parent
-NAMES, NETWORK, ENCODER, WEIGHING = "model.json", "network.npz", "encoder.npz", "weighing.npz"
+NAMES, NETWORK, ENCODER = "model.json", "network.npz", "encoder.npz"
+TOPIC, WEIGHING = "topic.npz", "weighing.npz"
 
 Label = tuple[str, str]  # a finding with its state: ("fans-spin", "absent")
 
 
 class Model(NamedTuple):
-    """Both models of the same labels: `words` are the rows of the stems in the one, `pieces` those in the other.
+    """Both models of the same labels: `words` are the rows of the stems in the one and in the topic, `pieces` those in
+    the other.
 
     `finer` are the findings that few of the readers of the corpus have marked.
     """
@@ -33,6 +36,7 @@ class Model(NamedTuple):
     pieces: Mapping[str, int]
     network: Network
     encoder: Encoder
+    topic: Topic
     weighing: Weighing
 
 
@@ -47,8 +51,13 @@ def shipped_model() -> Model:
         {piece: row for row, piece in enumerate(names["pieces"])},
         network_of(_arrays(NETWORK)),
         encoder_of(_arrays(ENCODER)),
-        Weighing(**{name: array.astype(numpy.float32) for name, array in _arrays(WEIGHING).items()}),
+        Topic(**_wide(TOPIC)),
+        Weighing(**_wide(WEIGHING)),
     )
+
+
+def _wide(file: str) -> dict[str, Any]:
+    return {name: array.astype(numpy.float32) for name, array in _arrays(file).items()}
 
 
 def _arrays(file: str) -> dict[str, Any]:

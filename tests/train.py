@@ -1,7 +1,7 @@
-"""Make the models of the second look from the corpus: `python -m tests.train [network|encoder|weighing]`.
+"""Make the models of the second look from the corpus: `python -m tests.train [network|encoder|topic|weighing]`.
 
-The two models learn from what `tests.fit.examples` says, the weights of their answers from the held messages. Without
-an argument all three are made, in an hour and a half. Needs what the extra `train` brings, and the published encoder.
+The two models and the topic learn from what `tests.fit.examples` says, the weights of all from the held messages.
+Without an argument all are made, in under two hours. Needs what the extra `train` brings, and the published encoder.
 The same corpus gives the same bytes on the same kind of machine.
 """
 
@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy
 
-from intake.model import ENCODER, FOLDER, NAMES, NETWORK, WEIGHING, Label, shipped_model
+from intake.model import ENCODER, FOLDER, NAMES, NETWORK, TOPIC, WEIGHING, Label, shipped_model
 from tests.fit.examples import Example, finer, messages_of_corpus
 
-PARTS = ("network", "encoder", "weighing")
+PARTS = ("network", "encoder", "topic", "weighing")
 FEWEST = 6  # clauses that a label is learned from
 
 
@@ -27,7 +27,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("parts", nargs="*", choices=[*PARTS, []], help="only these; all without one")
     parts = parser.parse_args().parts or PARTS
-    if "network" in parts or "encoder" in parts:
+    if {"network", "encoder", "topic"} & set(parts):
         messages = messages_of_corpus()
         labels = labels_of(messages)
         name(labels=labels, finer=sorted({finding for finding, _ in finer()}))
@@ -35,6 +35,8 @@ def main() -> int:
             make_network(messages, labels)
         if "encoder" in parts:
             make_encoder(messages, labels)
+        if "topic" in parts:
+            make_topic(messages)
         sys.stdout.write(f"{len(messages):,} messages and sentences, {len(labels)} labels\n")
     if "weighing" in parts:
         make_weighing()
@@ -68,6 +70,16 @@ def make_encoder(messages: Sequence[Sequence[Example]], labels: Sequence[Label])
     samples = encoder.samples_of(messages, pieces, labels)
     name(pieces=pieces)
     write(ENCODER, encoder.stored(encoder.fitted(samples, begin, chosen, len(labels)).arrays()))
+
+
+def make_topic(messages: Sequence[Sequence[Example]]) -> None:
+    """Fit what tells messages of no fault; its words are those of the network."""
+    from intake.network import UNKNOWN
+    from tests.fit import topic
+
+    words = json.loads((FOLDER / NAMES).read_text("utf-8"))["words"]
+    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
+    write(TOPIC, topic.fit(messages, rows, UNKNOWN + 1 + len(words)))
 
 
 def make_weighing() -> None:

