@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 # How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
 _TOLD, _DANGER_TOLD = 0.3, 0.04
-_PLAIN = 0.1  # what stands in a plain sentence; a danger in one is always kept
+_PLAIN = 0.01  # what stands in a plain sentence; a danger in one is always kept
 # How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
 # of a half would say nothing.
 _STEP = 0.05

@@ -7,8 +7,8 @@ from typing import Any
 import numpy
 from scipy.sparse import csr_matrix
 from sklearn.linear_model import LogisticRegression
+from sklearn.preprocessing import normalize
 
-from intake.topic import scale
 from tests.fit.examples import Example, finer
 
 EASE = 10.0  # the inverse of the penalty on great weights; by judgement, on the held messages
@@ -28,7 +28,11 @@ def fit(messages: Sequence[Sequence[Example]], words: Mapping[str, int], count: 
     rows = [sorted(words.keys() & set(chain.from_iterable(each.stems for each in message))) for message in whole]
     columns = [words[stem] for stems in rows for stem in stems]
     edges = numpy.cumsum([0, *map(len, rows)])
-    scales = [scale(len(stems)) for stems in rows for _ in stems]
-    table = csr_matrix((scales, columns, edges), (len(whole), count))
-    fitted = LogisticRegression(C=EASE, max_iter=10_000).fit(table, list(map(is_faultless, whole)))
-    return {"weights": fitted.coef_[0].astype(numpy.float16), "offset": fitted.intercept_[0].astype(numpy.float32)}
+    table = normalize(csr_matrix((numpy.ones(len(columns)), columns, edges), (len(whole), count)))
+    truth = numpy.array(list(map(is_faultless, whole)))
+    fitted = LogisticRegression(C=EASE, max_iter=10_000).fit(table, truth)
+    return {
+        "weights": fitted.coef_[0].astype(numpy.float16),
+        "offset": fitted.intercept_[0].astype(numpy.float32),
+        "prior": numpy.log(truth.mean() / (1 - truth.mean())).astype(numpy.float32),
+    }

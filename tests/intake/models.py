@@ -65,6 +65,6 @@ def stubborn(offsets):
         pieces=SHIPPED.pieces,
         network=empty_network(len(SHIPPED.words), list(offsets.values())),
         encoder=small_encoder(pieces=len(SHIPPED.pieces), layers=1, labels=size),
-        topic=Topic(numpy.zeros(UNKNOWN + 1 + len(SHIPPED.words)), numpy.zeros(())),
+        topic=Topic(numpy.zeros(UNKNOWN + 1 + len(SHIPPED.words)), numpy.zeros(()), numpy.zeros(())),
         weighing=Weighing(weights, weights, numpy.zeros((size, size))),
     )

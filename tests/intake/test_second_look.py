@@ -47,13 +47,13 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
 
 
 @pytest.mark.parametrize(("message", "odds", "found"), [
-    ("The fans spin.", -2.0, ["fans-spin"]),
-    ("The fans spin.", -2.4, []),
+    ("The fans spin.", -4.5, ["fans-spin"]),
+    ("The fans spin.", -4.7, []),
     ("The fans do spin on Monday.", -2.0, []),
     ("There was smoke on Monday.", -1.0, ["smoke"]),
 ])  # fmt: skip
 def test_what_is_explained_to_the_last_word_is_hardly_doubted(monkeypatch, message, odds, found):
-    """At 1 in 8 it is told still, at 1 in 12 no more; a danger is always told, be it that one word is left over."""
+    """At 1 in 91 it is told still, at 1 in 111 no more; a danger is always told, be it that one word is left over."""
     doubtful = stubborn({("fans-spin", "present"): odds, ("smoke", "present"): -7.0})
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
     assert [finding.id for finding in read_complaint(message, BASE).findings] == found
@@ -94,7 +94,9 @@ def test_a_danger_in_a_message_of_no_fault_is_taken_back(monkeypatch, about, tol
     """What the message is about weighs as much as what the clause says, where the weights say so."""
     ours = stubborn({("smoke", "present"): 0.0})
     weights = numpy.array([-float(name == "topic_of_danger") for name in Evidence._fields])
-    ours = ours._replace(weighing=ours.weighing._replace(told=weights), topic=ours.topic._replace(offset=about))
+    ours = ours._replace(
+        weighing=ours.weighing._replace(told=weights), topic=ours.topic._replace(offset=about, prior=about)
+    )
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: ours)
     assert [found.id for found in read_complaint("There was smoke over the garden table.", BASE).findings] == told
 

@@ -29,12 +29,14 @@ def test_the_odds_are_those_of_the_regression_that_was_fitted():
     ours = Topic(**topic.fit([*messages, _message("alone")], words, 8))
     table = numpy.zeros((5, 8))
     for row, columns in enumerate([(2, 3), (2, 4), (2, 7), (5, 6), (3, 5)]):
-        table[row, list(columns)] = topic.scale(len(columns))
+        table[row, list(columns)] = len(columns) ** -0.5
     theirs = LogisticRegression(C=topic.EASE).fit(table, [1, 1, 1, 0, 0])
-    expected = theirs.decision_function(table)
-    found = [ours.odds(set(columns)) for columns in [(2, 3), (2, 4), (2, 7), (5, 6), (3, 5)]]
-    assert found == pytest.approx(expected, abs=0.01)  # weights are kept in sixteen bits
-    assert ours.odds(set()) == pytest.approx(theirs.intercept_[0], abs=0.01)
+    columns = [[2, 3], [2, 4], [2, 7], [5, 6], [3, 5]]
+    decided = theirs.decision_function(table)
+    share = 2 / 40  # two words of the forty that tell enough; the rest is the odds of messages at large, three to two
+    expected = share * decided + (1 - share) * numpy.log(3 / 2)
+    assert [ours.odds(set(rows)) for rows in columns] == pytest.approx(expected, abs=1e-3)  # weights of sixteen bits
+    assert ours.odds(set()) == pytest.approx(numpy.log(3 / 2))
 
 
 def test_a_lamp_is_not_the_machine():
