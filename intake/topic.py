@@ -2,8 +2,7 @@
 
 A lamp that smokes, a neighbour's machine, a letter of thanks: such messages hold words of danger that mean nothing
 here. A logistic regression over the different words, scaled to length one, tells them from the others
-(`python -m tests.train topic`). A few words tell little: the fewer, the nearer to
-what holds of messages at large.
+(`python -m tests.train topic`). A few words tell little: the fewer, the nearer to what holds of messages at large.
 """
 
 from collections.abc import Collection

@@ -60,14 +60,14 @@ def test_what_is_explained_to_the_last_word_is_hardly_doubted(monkeypatch, messa
 
 
 def test_hardly_a_plain_sentence_is_taken_back():
-    """Of what every fourth sentence of the tables states, the whole reading tells all but one in thirty, unguessed."""
+    """Of what every fourth of the tables' sentences states, the whole reading tells all but one in fifty, unguessed."""
     stated = lost = 0
     for case in CASES[::4]:
         told = {f"{found.id}={found.state}" for found in read_complaint(case["say"], BASE).told}
         stated += len(case["expect"])
         lost += len(set(case["expect"]) - told)
     assert stated > 300
-    assert lost <= stated / 30
+    assert lost <= stated / 50
 
 
 @pytest.mark.parametrize(("odds", "told"), [(-3.0, ["smoke"]), (-3.4, [])])

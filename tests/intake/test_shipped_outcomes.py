@@ -5,8 +5,6 @@ import pytest
 from intake import read_complaint
 from knowledge import shipped_base
 
-STILL_TOLD = pytest.mark.xfail(strict=True, reason="plain, so the models hardly doubt it")
-
 
 @pytest.mark.parametrize(
     ("message", "trial", "outcome"),
@@ -84,11 +82,11 @@ def test_a_picture_that_came_with_a_trial_is_its_outcome(message, states):
     "message",
     [
         "If I take the plug out for a while and put it back it goes.",
-        pytest.param("It only comes on after I leave it unplugged overnight.", marks=STILL_TOLD),
+        "It only comes on after I leave it unplugged overnight.",
     ],
 )
 def test_a_time_unplugged_is_no_drain(message):
     """Nobody held the button; that it starts afterwards is a sign of its own."""
-    found = {each.id for each in read_complaint(message, shipped_base()).told}
+    found = {each.id for each in read_complaint(message, shipped_base()).findings}
     assert "starts-after-unplugged" in found
     assert "power-drained" not in found
