@@ -30,7 +30,8 @@ def main() -> int:
     if {"network", "encoder", "topic"} & set(parts):
         messages = messages_of_corpus()
         labels = labels_of(messages)
-        name(labels=labels, finer=sorted({finding for finding, _ in finer()}))
+        if {"network", "encoder"} & set(parts):  # the topic knows no labels
+            name(labels=labels, finer=sorted({finding for finding, _ in finer()}))
         if "network" in parts:
             make_network(messages, labels)
         if "encoder" in parts:
