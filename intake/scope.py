@@ -45,6 +45,7 @@ _NEAR = 3  # words: "nothing" or "nobody" denies an event only as near as this (
 _SUBJECTS = frozenset(["the", "my", "our", "his", "her"])
 _FROM = frozenset(["from", "out of", "off", "of"])
 _DONE = frozenset(["took", "put", "had", "got", "hung", "laid", "ran", "stuck"])
+_CLAUSE = 4  # words of a denial that is a clause of its own: "I would be lying if I said nothing happens" is two
 _TIMELESS = frozenset(["event", "trial"])  # these are told of the past by nature: "last week I swapped the lead"
 
 
@@ -347,7 +348,8 @@ def _is_odd(doc: Doc, negations: list[Modifier], here: list[Mention]) -> bool:
 
 def _undoes(doc: Doc, first: Modifier, second: Modifier, here: list[Mention]) -> bool:
     word = doc[second.start].text
-    if first.of_list or word in grammar.CONCORD or (second.of_list and word != "without"):
+    repeats = word in grammar.CONCORD and first.end - first.start < _CLAUSE
+    if first.of_list or repeats or (second.of_list and word != "without"):
         return False
     return not any(first.end <= mention.start and mention.end <= second.start for mention in here)
 
