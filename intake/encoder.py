@@ -1,10 +1,10 @@
 """The second model: an encoder that has read much English before; pieces of words in, the log odds of each label out.
 
 A transformer encoder (Vaswani et al., Attention is all you need, 2017) of the shape of BERT (Devlin et al., 2019) makes
-of each piece in its place a vector that holds what stands around it: in all layers but the last a piece sees its own
-sentence, in the last one the sentences near it too. Of a span the greatest and the mean of each number are taken, and a
-logistic regression on them, and on what the wordings have found there, gives the odds. The numbers come from a
-published encoder (Wang et al., MiniLM, 2020) and are fitted further to the corpus (`python -m tests.train`).
+of each piece in its place a vector that holds what stands around it: in the first layers a piece sees its own sentence,
+in the last ones the sentences near it too. Of a span the greatest and the mean of each number are taken, and a logistic
+regression on them, and on what the wordings have found there, gives the odds. The numbers come from a published encoder
+(Wang et al., MiniLM, 2020) and are fitted further to the corpus (`python -m tests.train`).
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -15,8 +15,8 @@ import numpy
 from intake.pieces import OPENING
 
 HEADS = 12
-FAR = 3  # sentences: what stands farther off is not seen
-WINDOW = 160  # pieces that are looked at together, in whole sentences
+FAR = 8  # sentences: what stands farther off is not seen
+WINDOW = 224  # pieces that are looked at together, in whole sentences
 _ALIKE = 1e-12  # added to a variance, as BERT does
 _UNSEEN = numpy.float32(-1e4)
 
@@ -39,22 +39,33 @@ class Layer(NamedTuple):
     narrower_offsets: Any
     last_norm: Any
 
-    def __call__(self, seen: Any, bias: Any) -> Any:
-        """Give what each piece (rows of `seen`, n by D) becomes; `bias` (n, n or HEADS, n, n) is added to attention."""
-        count, size = seen.shape
-        mixed = (seen @ self.inputs + self.input_offsets).reshape(count, 3, HEADS, -1)
-        queries, keys, values = mixed.transpose(1, 2, 0, 3)
-        weights = _shares(queries @ keys.transpose(0, 2, 1) / numpy.sqrt(size / HEADS, dtype=numpy.float32) + bias)
-        heads = (weights @ values).transpose(1, 0, 2).reshape(count, size)
+    def __call__(self, seen: Any, groups: "Groups", bias: Any) -> Any:
+        """Give what each piece (rows of `seen`) becomes.
+
+        Those of a group see each other; `bias` (groups, 1 or HEADS, 1 or pieces, pieces) is added to attention.
+        """
+        count, size = groups.at.shape
+        mixed = (seen @ self.inputs + self.input_offsets)[groups.at].reshape(count, size, 3, HEADS, -1)
+        queries, keys, values = mixed.transpose(2, 0, 3, 1, 4)
+        scale = numpy.sqrt(queries.shape[-1], dtype=numpy.float32)
+        weights = _shares(queries @ keys.swapaxes(-1, -2) / scale + bias)
+        heads = (weights @ values).transpose(0, 2, 1, 3).reshape(count * size, -1)[groups.back]
         seen = _levelled(seen + heads @ self.outputs + self.output_offsets, self.norm)
         within = _bent(seen @ self.wider + self.wider_offsets)
         return _levelled(seen + within @ self.narrower + self.narrower_offsets, self.last_norm)
 
 
+class Groups(NamedTuple):
+    """Pieces that see each other: the row of each (groups, pieces), a short group filled up, and where each row is."""
+
+    at: Any
+    back: Any
+
+
 class Encoder(NamedTuple):
     """The numbers: V pieces with D each (int8, with a scale for each), P places in a sentence, the layers, L labels.
 
-    `near` is HEADS, 2 FAR + 1: what is added in the last layer to attention, by how many sentences ahead it is.
+    `near` is N, HEADS, 2 FAR + 1, for the last N layers: what is added to attention, by how many sentences ahead it is.
     `weights` is 2 D, L: of the greatest of each number of a span, then of the means; `trust` is L, L: what a label
     that the wordings found adds to the odds of each; `offsets` is L.
     """
@@ -86,19 +97,25 @@ class Encoder(NamedTuple):
         return numpy.concatenate([self._window(window) for window in _windows(sentences)])
 
     def _window(self, sentences: Sequence[Sequence[int]]) -> Any:
-        sizes = [len(sentence) + 1 for sentence in sentences]
+        sizes = numpy.array([len(sentence) + 1 for sentence in sentences])
         rows = [row for sentence in sentences for row in (OPENING, *sentence)]
-        places = numpy.concatenate([numpy.arange(size) for size in sizes])
-        number = numpy.repeat(numpy.arange(len(sizes)), sizes)
-        ahead = number[None, :] - number[:, None]
+        within = numpy.arange(sizes.max())
+        is_piece = within < sizes[:, None]
+        each = Groups(numpy.cumsum(is_piece).reshape(is_piece.shape) - 1, numpy.flatnonzero(is_piece))
+        places = numpy.broadcast_to(within, is_piece.shape)[is_piece]
         seen = self.vectors[rows].astype(numpy.float32) * self.scales[rows, None]
         seen = _levelled(seen + self.places[numpy.minimum(places, len(self.places) - 1)], self.first_norm)
-        own = numpy.where(ahead == 0, numpy.float32(0), _UNSEEN)
-        near = numpy.where(abs(ahead) <= FAR, self.near[:, numpy.clip(ahead, -FAR, FAR) + FAR], _UNSEEN)
-        *first, last = self.layers
-        for layer in first:
-            seen = layer(seen, own)
-        return last(seen, near)[places > 0]
+        own = numpy.where(is_piece, numpy.float32(0), _UNSEEN)[:, None, None]
+        alone = len(self.layers) - len(self.near)
+        for layer in self.layers[:alone]:
+            seen = layer(seen, each, own)
+        all_ = Groups(numpy.arange(len(rows))[None], numpy.arange(len(rows)))
+        number = numpy.repeat(numpy.arange(len(sizes)), sizes)
+        ahead = number[None, :] - number[:, None]
+        clipped = numpy.clip(ahead, -FAR, FAR) + FAR
+        for layer, near in zip(self.layers[alone:], self.near, strict=True):
+            seen = layer(seen, all_, numpy.where(abs(ahead) <= FAR, near[:, clipped], _UNSEEN)[None])
+        return seen[places > 0]
 
 
 def encoder_of(arrays: Mapping[str, Any]) -> Encoder:

@@ -4,8 +4,8 @@ A proposal is a guess, to be asked about. How likely a message says a finding is
 both models, which have learned from denials, other people's machines and old stories, make of its clauses, by what the
 wordings have found, and by what the context, which knows such things too, has dropped.
 Taken back is what a wording tells and the message most likely does not say, or of which it rather says the opposite; a
-danger, which is rather raised too often, only against long odds; and so is what stands in a plain sentence, one that
-wordings and context explain to the last word.
+danger, which is rather raised too often, only against long odds or where its denial is likely; and so is what stands
+in a plain sentence, one that wordings and context explain to the last word.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 # How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
 _TOLD, _DANGER_TOLD = 0.3, 0.04
-_PLAIN = 0.01  # what stands in a plain sentence; a danger in one is always kept
+_PLAIN = 0.01  # what stands in a plain sentence; a danger in one is kept unless it is denied besides
+_DENIED, _HARDLY = 0.85, 0.25  # a danger is denied whose contrary is likelier than the one, itself less than the other
 # How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
 # of a half would say nothing.
 _STEP = 0.05
@@ -57,7 +58,8 @@ class SecondLook:
         evidence = evidence_of(doc, model, likelihoods, self._dangers)
         chances = dict(zip(model.labels, model.weighing.chances(evidence).tolist(), strict=True))
         plain = self._plain(doc)
-        gone = {label for label in told & chances.keys() if self._is_out_of_place(label, told, plain, chances)}
+        weighed = (told & chances.keys()) - (plain & _hedged(doc))
+        gone = {label for label in weighed if self._is_out_of_place(label, told, plain, chances)}
         out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
         doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
         doc._.proposals = self._proposals(doc, model, likelihoods, chances)
@@ -67,7 +69,8 @@ class SecondLook:
     def _is_out_of_place(self, label: Label, told: set[Label], plain: set[Label], chances: dict[Label, float]) -> bool:
         chance, other = chances[label], opposite(label)
         if self._is_danger(label):
-            return label not in plain and chance < _DANGER_TOLD
+            is_denied = chances.get(other, 0) > _DENIED and chance < (_PLAIN if label in plain else _HARDLY)
+            return is_denied or (label not in plain and chance < _DANGER_TOLD)
         if label in plain:
             return chance < _PLAIN
         is_rather_the_other = other not in told and chances.get(other, 0) > max(chance, _PROPOSED)
@@ -100,6 +103,11 @@ class SecondLook:
             words = frozenset(range(start, end))
             proposals.append(Mention(finding, cast(Polarity, state), start, end, words, doubt=doubt))
         return sorted(proposals, key=lambda mention: (mention.start, mention.end, mention.finding))
+
+
+def _hedged(doc: Doc) -> set[Label]:
+    """Give what the writer doubts; in a plain sentence that is all the doubt there is, and it is told with it."""
+    return {(mention.finding, mention.polarity) for mention in doc._.mentions if mention.hedged}
 
 
 def _left_over(doc: Doc) -> dict[int, int]:

@@ -43,7 +43,7 @@ KEPT = 0.998  # of the mean of the numbers, at each step
 DECAY = 0.01
 LEFT_OUT = 0.08  # of the words
 TOGETHER = 6  # single sentences at most, one after the other by chance: what stands near need not belong there
-RUN_ON = 0.2  # of them go on in the sentence before, as people write who use no full stops
+RUN_ON = 0.2  # of all sentences go on in the one before, as people write who use no full stops
 _STEEPEST = 1.0
 _EIGHT = 8  # lengths are rounded up to it, so that messages of like length are fitted together
 
@@ -127,7 +127,8 @@ def fitted(messages: Sequence[Sequence[Sample]], begin: Published, chosen: Seque
     learner = Learner(begin.numbers, chosen, labels)
     whole = [message for message in messages if len(message) > 1]
     single = [message for message in messages if len(message) == 1]
-    turns = [[*whole, *_by_chance(single, generator)] for _ in range(ROUNDS)] + [whole] * LAST_ROUNDS
+    turns = [[*_running_on(whole, generator), *_by_chance(single, generator)] for _ in range(ROUNDS)]
+    turns += [_running_on(whole, generator) for _ in range(LAST_ROUNDS)]
     rounds = [batch for turn in turns for batch in _in_turn(turn, generator)]
     numbers = list(learner.parameters())
     encoder = list(learner.encoder.parameters())
@@ -221,6 +222,14 @@ def _by_chance(messages: Sequence[Sequence[Sample]], generator: random.Random) -
     return found
 
 
+def _running_on(messages: Sequence[Sequence[Sample]], generator: random.Random) -> list[list[Sample]]:
+    """Give messages in which some sentences go on in the one before."""
+    return [
+        [sample._replace(opens=sample.opens and generator.random() >= RUN_ON) for sample in message]
+        for message in messages
+    ]
+
+
 def _rate(share: float) -> float:
     """Give the factor of the rate after a share of the steps: up in a line, then down in half a wave."""
     return min(share / WARM + 1e-3, 1) * (LEAST + (1 - LEAST) * (1 + math.cos(math.pi * share)) / 2)
@@ -267,6 +276,6 @@ def _loss(learner: Learner, batch: Sequence[Window], labels: int) -> Any:
 
 def _marked(columns: Sequence[Sequence[int]], labels: int) -> Any:
     marked = torch.zeros(len(columns), labels)
-    for row, some in enumerate(columns):
-        marked[row, some] = 1
+    rows = [row for row, some in enumerate(columns) for _ in some]
+    marked[rows, list(chain.from_iterable(columns))] = 1
     return marked

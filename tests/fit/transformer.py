@@ -9,7 +9,8 @@ from torch.nn import functional
 
 from intake.encoder import FAR, HEADS
 
-LAYERS = 6  # of the published six; the last one sees other sentences too
+LAYERS = 6  # of the published six
+BEYOND = 2  # of them, the last ones, see other sentences too
 PLACES = 128
 MATRICES = ("inputs", "outputs", "wider", "narrower")  # of a layer
 LEFT_OUT = {"numbers": 0.12, "answers": 0.3, "told": 0.3}  # shares, while it is fitted
@@ -29,7 +30,7 @@ class Encoder(nn.Module):
         self.places = nn.Parameter(places[:PLACES].clone())
         self.norm = _norm(begin, "LayerNorm")
         self.layers = nn.ModuleList(Layer(begin, f"encoder.layer.{at}") for at in range(LAYERS))
-        self.near = nn.Parameter(torch.zeros(HEADS, 2 * FAR + 1))
+        self.near = nn.Parameter(torch.zeros(BEYOND, HEADS, 2 * FAR + 1))
 
     def forward(self, rows: Any, sentences: Any) -> Any:
         """Give what each piece is in the message: windows, pieces, D; `sentences` is -1 where a row is at its end."""
@@ -39,12 +40,13 @@ class Encoder(nn.Module):
         seen = _some_numbers(self.norm(self.vectors[rows] + self.places[places]), self.training)
         ahead = sentences[:, None, :] - sentences[:, :, None]
         is_seen = (abs(ahead) <= FAR) & ((sentences[:, None, :] >= 0) | (ahead == 0))
-        near = self.near[:, ahead.clamp(-FAR, FAR) + FAR].transpose(0, 1)
-        *first, last = self.layers
+        distances = ahead.clamp(-FAR, FAR) + FAR
         own = torch.where(ahead == 0, 0.0, _UNSEEN)[:, None]
-        for layer in first:
+        for layer in self.layers[:-BEYOND]:
             seen = layer(seen, own)
-        return last(seen, torch.where(is_seen[:, None], near, _UNSEEN))
+        for layer, near in zip(self.layers[-BEYOND:], self.near, strict=True):
+            seen = layer(seen, torch.where(is_seen[:, None], _by_distance(near, distances), _UNSEEN))
+        return seen
 
     def named(self) -> dict[str, Any]:
         """Give the arrays of `intake.encoder.Encoder`."""
@@ -76,7 +78,8 @@ class Layer(nn.Module):
         windows, count, size = seen.shape
         mixed = self.inputs(seen).view(windows, count, 3, HEADS, size // HEADS)
         queries, keys, values = mixed.permute(2, 0, 3, 1, 4)
-        weights = torch.softmax(queries @ keys.transpose(-1, -2) / (size / HEADS) ** 0.5 + bias.to(queries.dtype), -1)
+        queries = queries / (size / HEADS) ** 0.5  # of these there are fewer than of the weights
+        weights = torch.softmax(queries @ keys.transpose(-1, -2) + bias.to(queries.dtype), -1)
         heads = (weights @ values).transpose(1, 2).reshape(windows, count, size)
         seen = self.norm(seen + _some_numbers(self.outputs(heads), self.training))
         within = self.narrower(functional.gelu(self.wider(seen), approximate="tanh"))
@@ -142,6 +145,11 @@ def by_chance(pieces: int, size: int, within: int) -> dict[str, Any]:
     for name in norms:
         numbers |= {f"{name}.weight": torch.ones(size), f"{name}.bias": torch.zeros(size)}
     return numbers
+
+
+def _by_distance(near: Any, distances: Any) -> Any:
+    """Give what is added to attention: windows, HEADS, pieces, pieces; `distances` are rows of `near`, transposed."""
+    return near.T.index_select(0, distances.flatten()).view(*distances.shape, HEADS).permute(0, 3, 1, 2)
 
 
 def _some_numbers(seen: Any, training: bool) -> Any:

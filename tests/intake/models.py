@@ -12,8 +12,8 @@ SHIPPED = shipped_model()
 SIZE = 2 * HEADS  # numbers a piece in the small encoders
 
 
-def small_encoder(generator=None, pieces=20, layers=2, within=8, labels=3):
-    """An encoder of numbers by chance, or of none at all."""
+def small_encoder(generator=None, pieces=20, layers=3, within=8, labels=3):
+    """An encoder of numbers by chance, or of none at all; in its first layer a piece sees its own sentence only."""
 
     def numbers(*shape):
         return numpy.zeros(shape) if generator is None else generator.normal(0, 0.5, shape)
@@ -29,7 +29,7 @@ def small_encoder(generator=None, pieces=20, layers=2, within=8, labels=3):
     places = numbers(30, SIZE), numbers(2, SIZE)
     chain = tuple(layer() for _ in range(layers))
     answers = numbers(2 * SIZE, labels), numbers(labels, labels), numbers(labels)
-    return Encoder(vectors, numpy.full(pieces, 0.02), *places, chain, numbers(HEADS, 2 * FAR + 1), *answers)
+    return Encoder(vectors, numpy.full(pieces, 0.02), *places, chain, numbers(layers - 1, HEADS, 2 * FAR + 1), *answers)
 
 
 def empty_network(words, offsets):

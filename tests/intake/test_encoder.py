@@ -69,16 +69,17 @@ def test_the_encoder_is_made_of_the_operators_of_an_open_standard():
     ahead = number[None] - number[:, None]
     own = numpy.where(ahead == 0, 0, -1e4)
     seen = _layer(ours.layers[0], _norm(ours.vectors[rows] * 0.02 + ours.places[places], ours.first_norm), own)
+    for layer, near in zip(ours.layers[1:], ours.near, strict=True):
+        seen = _layer(layer, seen, near[:, ahead + FAR])
     is_piece = [1, 2, 3, 5, 7, 8]
-    expected = _layer(ours.layers[1], seen, ours.near[:, ahead + FAR])[is_piece]
-    assert ours.seen(sentences) == pytest.approx(expected, abs=1e-4)
+    assert ours.seen(sentences) == pytest.approx(seen[is_piece], abs=1e-4)
 
 
 def test_a_sentence_sees_those_near_it():
-    """The first of six is seen up to the fourth."""
-    ours = small_encoder(numpy.random.default_rng(2))
-    one, other = (ours.seen([[first, 9], *[[5, 6]] * 5]) for first in (3, 4))
-    differs = [row // 2 for row in range(12) if abs(one[row] - other[row]).max() > 1e-6]
+    """In one layer, the first of many is seen up to the last that is near."""
+    ours = small_encoder(numpy.random.default_rng(2), layers=2)
+    one, other = (ours.seen([[first, 9], *[[5, 6]] * (FAR + 3)]) for first in (3, 4))
+    differs = [row // 2 for row in range(len(one)) if abs(one[row] - other[row]).max() > 1e-6]
     assert sorted(set(differs)) == list(range(FAR + 1))
 
 

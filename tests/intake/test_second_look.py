@@ -79,6 +79,23 @@ def test_a_danger_is_taken_back_only_against_long_odds(monkeypatch, odds, told):
     assert read_complaint("There was no smoke over the garden table.", BASE).findings == ()
 
 
+@pytest.mark.parametrize(
+    ("message", "present", "absent", "state"),
+    [
+        ("There was smoke over the garden table.", -1.2, 2.0, "absent"),
+        ("There was smoke over the garden table.", -1.0, 2.0, "present"),  # 0.27, not so unlikely
+        ("There was smoke over the garden table.", -1.2, 1.5, "present"),  # 0.82, not so likely
+        ("There was smoke.", -4.7, 2.0, "absent"),
+        ("There was smoke.", -4.5, 2.0, "present"),  # plain, and likelier than 1 in 100
+    ],
+)
+def test_a_danger_is_taken_back_where_its_denial_is_likely(monkeypatch, message, present, absent, state):
+    """Likelier than 0.85, the danger less than 0.25, or than 0.01 in a plain sentence: then the denial is told."""
+    doubtful = stubborn({("smoke", "present"): present, ("smoke", "absent"): absent})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
+    assert [found.state for found in read_complaint(message, BASE).findings] == [state]
+
+
 @pytest.mark.parametrize(("fans", "proposed"), [(3.0, ["fans-spin", "picture"]), (-3.0, [])])
 def test_what_is_said_together_is_likelier_together(monkeypatch, fans, proposed):
     """What is a little less likely than not is proposed beside what it often comes with, and only then."""
