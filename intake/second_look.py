@@ -29,8 +29,9 @@ if TYPE_CHECKING:
 # How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
 _TOLD, _DANGER_TOLD = 0.3, 0.04
+_SURE, _DOUBTED = 0.95, 0.6  # for what is told in both states, the one likelier than the first
 _PLAIN = 0.01  # what stands in a plain sentence; a danger in one is kept unless it is denied besides
-_DENIED, _HARDLY = 0.85, 0.25  # a danger is denied whose contrary is likelier than the one, itself less than the other
+_DENIED, _DANGER_DENIED = 0.85, 0.25  # for a danger whose contrary is likelier than the first
 # How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
 # of a half would say nothing.
 _STEP = 0.05
@@ -69,12 +70,12 @@ class SecondLook:
     def _is_out_of_place(self, label: Label, told: set[Label], plain: set[Label], chances: dict[Label, float]) -> bool:
         chance, other = chances[label], opposite(label)
         if self._is_danger(label):
-            is_denied = chances.get(other, 0) > _DENIED and chance < (_PLAIN if label in plain else _HARDLY)
-            return is_denied or (label not in plain and chance < _DANGER_TOLD)
+            return chance < _least_danger(label in plain, chances.get(other, 0) > _DENIED)
         if label in plain:
             return chance < _PLAIN
-        is_rather_the_other = other not in told and chances.get(other, 0) > max(chance, _PROPOSED)
-        return chance < _TOLD or is_rather_the_other
+        if other in told:
+            return chance < (_DOUBTED if chances.get(other, 0) > _SURE else _TOLD)
+        return chance < _TOLD or chances.get(other, 0) > max(chance, _PROPOSED)
 
     def _plain(self, doc: Doc) -> set[Label]:
         """Give what stands in a sentence that wordings and context explain to the last word, of a danger but one."""
@@ -103,6 +104,13 @@ class SecondLook:
             words = frozenset(range(start, end))
             proposals.append(Mention(finding, cast(Polarity, state), start, end, words, doubt=doubt))
         return sorted(proposals, key=lambda mention: (mention.start, mention.end, mention.finding))
+
+
+def _least_danger(is_plain: bool, is_denied: bool) -> float:
+    """Give how likely a danger that a wording tells must be so, to be kept."""
+    if is_plain:
+        return _PLAIN if is_denied else 0
+    return _DANGER_DENIED if is_denied else _DANGER_TOLD
 
 
 def _hedged(doc: Doc) -> set[Label]:

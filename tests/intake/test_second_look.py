@@ -87,6 +87,7 @@ def test_a_danger_is_taken_back_only_against_long_odds(monkeypatch, odds, told):
         ("There was smoke over the garden table.", -1.2, 1.5, "present"),  # 0.82, not so likely
         ("There was smoke.", -4.7, 2.0, "absent"),
         ("There was smoke.", -4.5, 2.0, "present"),  # plain, and likelier than 1 in 100
+        ("There was smoke.", -9.0, 1.5, "present"),  # plain, and its denial not so likely
     ],
 )
 def test_a_danger_is_taken_back_where_its_denial_is_likely(monkeypatch, message, present, absent, state):
@@ -126,6 +127,18 @@ def test_the_likelier_state_wins(monkeypatch, absent, state):
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
     (found,) = read_complaint("The fans spin on the garden table.", BASE).findings
     assert (found.id, found.state) == ("fans-spin", state)
+
+
+@pytest.mark.parametrize(
+    ("present", "absent", "state"),
+    [(3.2, 0.2, "present"), (3.2, 0.6, "absent"), (2.7, 0.2, "absent")],  # 0.96 and 0.55; 0.65; 0.94
+)
+def test_of_what_is_told_in_both_states_the_doubtful_one_gives_way_to_the_sure_one(monkeypatch, present, absent, state):
+    """Else the later words win."""
+    doubtful = stubborn({("fans-spin", "present"): present, ("fans-spin", "absent"): absent})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
+    found = read_complaint("The fans spin on the garden table. The fans do not spin in the kitchen cupboard.", BASE)
+    assert [finding.state for finding in found.findings if finding.id == "fans-spin"] == [state]
 
 
 def _proposed(message):
