@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
 _TOLD, _DANGER_TOLD = 0.3, 0.04
 _SURE, _DOUBTED = 0.95, 0.6  # for what is told in both states, the one likelier than the first
-_PLAIN = 0.01  # what stands in a plain sentence; a danger in one is kept unless it is denied besides
+_PLAIN, _DANGER_PLAIN = 0.1, 0.01  # what stands in a plain sentence; a danger in one only where it is denied besides
 _DENIED, _DANGER_DENIED = 0.85, 0.25  # for a danger whose contrary is likelier than the first
 # How likely a proposal is not so, in steps, since odds are not the same to the last digit on another machine. A doubt
 # of a half would say nothing.
@@ -109,7 +109,7 @@ class SecondLook:
 def _least_danger(is_plain: bool, is_denied: bool) -> float:
     """Give how likely a danger that a wording tells must be so, to be kept."""
     if is_plain:
-        return _PLAIN if is_denied else 0
+        return _DANGER_PLAIN if is_denied else 0
     return _DANGER_DENIED if is_denied else _DANGER_TOLD
 
 
