@@ -31,12 +31,17 @@ def source_of(package: Path) -> Iterable[bytes]:
 
 
 def recall(kind: str, key: str, folder: Path | None = None) -> bytes | None:
-    """Give what was kept, or None where there is nothing, or not all of it."""
+    """Give what was kept, or None where there is nothing, or not all of it; what is used is not cleared away soon."""
+    path = _path(kind, key, folder or cache_folder())
     try:
-        digest, _, content = _path(kind, key, folder or cache_folder()).read_bytes().partition(b"\n")
+        digest, _, content = path.read_bytes().partition(b"\n")
     except OSError:
         return None
-    return content if digest == _digest(content) else None
+    if digest != _digest(content):
+        return None
+    with suppress(OSError):
+        os.utime(path)
+    return content
 
 
 def keep(kind: str, key: str, content: bytes, folder: Path | None = None) -> None:
@@ -65,6 +70,6 @@ def _path(kind: str, key: str, folder: Path) -> Path:
 
 
 def _clear(kind: str, folder: Path) -> None:
-    newest_first = sorted(folder.glob(f"{kind}-*"), key=lambda path: path.stat().st_mtime, reverse=True)
-    for path in newest_first[KEPT:]:
+    last_used_first = sorted(folder.glob(f"{kind}-*"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in last_used_first[KEPT:]:
         path.unlink(missing_ok=True)

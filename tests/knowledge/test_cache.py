@@ -1,5 +1,6 @@
 """What is kept between starts: the same base in less time, never a stale or a damaged one."""
 
+import os
 from pathlib import Path
 
 import pytest
@@ -79,6 +80,19 @@ def test_only_the_newest_are_kept(tmp_path: Path):
         keep("base", str(number), b"2", tmp_path)
     assert len(list(tmp_path.glob("base-*"))) == KEPT
     assert recall("other", "key", tmp_path) == b"1"
+
+
+def test_what_is_used_outlasts_what_is_newer(tmp_path: Path):
+    """A shop tries many bases, and its own is not made anew each time."""
+    keep("base", "own", b"1", tmp_path)
+    os.utime(tmp_path / "base-own", (0, 0))
+    for number in range(KEPT - 1):
+        keep("base", str(number), b"2", tmp_path)
+    assert recall("base", "own", tmp_path) == b"1"
+    os.utime(tmp_path / "base-0", (1, 1))
+    keep("base", "new", b"2", tmp_path)
+    assert recall("base", "own", tmp_path) == b"1"
+    assert recall("base", "0", tmp_path) is None
 
 
 def test_pieces_of_content_do_not_run_together():

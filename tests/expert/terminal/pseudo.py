@@ -19,6 +19,12 @@ def plain(output: str) -> str:
     return re.sub(r"\x1b\[[0-9;?]*[A-Za-z]|\x1b[()=>][A-Za-z0-9]?|\r", " ", output)
 
 
+def environment(folder: Path, **env: str) -> dict[str, str]:
+    """Give what a process of the program is started with; what can be made again (`knowledge.cache`) it finds made."""
+    ours = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "XDG_CONFIG_HOME": str(folder / "config")}
+    return {name: value for name, value in os.environ.items() if name not in ("LINES", "COLUMNS")} | ours | env
+
+
 class _Answering(pyte.Screen):
     """A screen that tells the program where its cursor is, as a terminal does when asked."""
 
@@ -35,13 +41,15 @@ class Terminal:
     """A consultation in a pseudo-terminal; `folder` is where it keeps its cases."""
 
     def __init__(self, folder: Path, *arguments: str, columns: int = 80, lines: int = 24, **env: str) -> None:
-        environment = {**os.environ, "PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data")}
-        environment |= {"XDG_CONFIG_HOME": str(folder / "config"), "TERM": "xterm-256color", "LC_ALL": "C.UTF-8", **env}
-        environment = {name: value for name, value in environment.items() if name not in ("LINES", "COLUMNS")}
         call = ["-m", "expert.cli", "consult", *arguments]
         folder.mkdir(exist_ok=True, parents=True)
         self._child = pexpect.spawn(
-            sys.executable, call, env=environment, cwd=str(folder), dimensions=(lines, columns), encoding="utf-8"
+            sys.executable,
+            call,
+            env=environment(folder, TERM="xterm-256color", LC_ALL="C.UTF-8", **env),
+            cwd=str(folder),
+            dimensions=(lines, columns),
+            encoding="utf-8",
         )
         self._screen = _Answering(columns, lines, self._child)
         self._stream = pyte.Stream(self._screen)

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from expert.store import Store
-from tests.expert.terminal.pseudo import CODE, Terminal
+from tests.expert.terminal.pseudo import Terminal, environment
 
 DOT = "line that holds only a dot"
 
@@ -189,9 +189,8 @@ def test_a_hot_machine_is_cleaned_closed_and_looked_at_again(folder):
     assert "dust" in leader[1]
     terminal.say("leave", "Case 1 is kept")
     assert terminal.ends() == 0
-    env = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "HOME": str(folder)}
     close = [sys.executable, "-m", "expert.cli", "cases", "close", "1", "--cause", "dust-airflow"]
-    subprocess.run(close, env=env, check=True, capture_output=True)
+    subprocess.run(close, env=environment(folder), check=True, capture_output=True)
     again = Terminal(folder, "1", columns=40)
     again.see("Resumed case 1", "It is closed: dust or blocked airflow", "reopen")
     again.say("it still goes off when it gets hot", "the case is closed")
@@ -222,9 +221,9 @@ leave
 
 def call(folder: Path, script: str, *arguments: str) -> subprocess.CompletedProcess[str]:
     """Run a consultation from a pipe."""
-    env = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "HOME": str(folder)}
     command = [sys.executable, "-m", "expert.cli", "consult", *arguments]
     folder.mkdir(exist_ok=True)
+    env = environment(folder)
     return subprocess.run(command, cwd=folder, env=env, input=script, capture_output=True, text=True, check=False)
 
 
@@ -247,7 +246,7 @@ def test_a_script_in_a_pipe(folder):
 def test_bytes_that_are_no_text_are_refused_and_harm_nothing(folder):
     """As a message: one line, exit 2, nothing kept; as a line: it is said, and the next one is taken."""
     folder.mkdir()
-    env = {"PYTHONPATH": str(CODE), "OHMBUDSMAN_DATA": str(folder / "data"), "HOME": str(folder), "LC_ALL": "C"}
+    env = environment(folder, LC_ALL="C")
     command = [sys.executable, "-m", "expert.cli", "consult"]
     for script, code in ((b"it is dead \xff no fans\n.\n", 2), (b"it is dead, no fans\n.\n\nno smo\xffke\nno\n", 0)):
         done = subprocess.run(command, cwd=folder, env=env, input=script, capture_output=True, check=False)
