@@ -46,7 +46,7 @@ class Terminal:
         self._child = pexpect.spawn(
             sys.executable,
             call,
-            env=environment(folder, TERM="xterm-256color", LC_ALL="C.UTF-8", **env),
+            env=environment(folder, **{"TERM": "xterm-256color", "LC_ALL": "C.UTF-8"} | env),
             cwd=str(folder),
             dimensions=(lines, columns),
             encoding="utf-8",
