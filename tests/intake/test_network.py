@@ -116,6 +116,7 @@ def _fitted():
 def small(tmp_path_factory):
     """A network that is soon fitted, and compiled only once."""
     jax.config.update("jax_compilation_cache_dir", str(tmp_path_factory.mktemp("compiled")))
+    jax.config.update("jax_disable_most_optimizations", True)  # so small a network is fitted sooner than optimized
     with pytest.MonkeyPatch.context() as patch:
         for name, size in {"BATCH": 3, "FILTERS": 8, "UNITS": 4, "NEAR": 4}.items():
             patch.setattr(network, name, size)

@@ -165,12 +165,21 @@ def _readable(path: Path) -> bool:
         return False
 
 
+@pytest.fixture(scope="module")
+def straight(tmp_path_factory):
+    """The call of a queue, all but its last argument, and the bytes that a run without a break writes."""
+    folder = tmp_path_factory.mktemp("straight")
+    write_queue(folder / "queue.jsonl", 60)
+    call = [*PROGRAM, str(folder / "queue.jsonl"), "--json", "--output"]
+    subprocess.run([*call, str(folder / "out.jsonl"), "--workers", "1"], check=True)
+    return call, (folder / "out.jsonl").read_bytes()
+
+
 @pytest.mark.parametrize("kind", [signal.SIGKILL, signal.SIGINT])
-def test_an_interrupted_queue_goes_on_where_it_was(kind, tmp_path):
+def test_an_interrupted_queue_goes_on_where_it_was(kind, straight, tmp_path):
     """Killed without warning, or interrupted by the user, no worker stays behind, the bytes are those of one run."""
-    write_queue(tmp_path / "queue.jsonl", 60)
-    call = [*PROGRAM, str(tmp_path / "queue.jsonl"), "--json", "--output"]
-    straight, broken = tmp_path / "straight.jsonl", tmp_path / "broken.jsonl"
+    call, whole = straight
+    broken = tmp_path / "broken.jsonl"
     process = subprocess.Popen([*call, str(broken), "--workers", "2"], stderr=subprocess.PIPE)
     _until_lines(broken, 8, process)
     workers = _children(process.pid)
@@ -188,8 +197,7 @@ def test_an_interrupted_queue_goes_on_where_it_was(kind, tmp_path):
     kept = broken.read_bytes().count(b"\n")
     assert 8 <= kept < 60
     subprocess.run([*call, str(broken), "--workers", "1", "--resume"], check=True)
-    subprocess.run([*call, str(straight), "--workers", "1"], check=True)
-    assert broken.read_bytes() == straight.read_bytes()
+    assert broken.read_bytes() == whole
 
 
 def test_a_bar_shows_on_a_terminal_and_leaves_the_table_whole(tmp_path):
