@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from expert.build import Ask, Part
-from expert.elimination import PartStatus
+from expert.elimination import SUSPECT, PartStatus
 from expert.fit import Requirement, carry_over, refused, together
 from expert.planner import CheckPlan
 from expert.power import Budget, budget_of
@@ -165,11 +165,15 @@ def verification_list(
 
 
 def _goes_first(statuses: Sequence[PartStatus], bought: Collection[str], checkable: Collection[str]) -> tuple[str, ...]:
-    """Give what is replaced: the convicted; without any, the leading suspect, once no check can tell about it."""
+    """Give what is replaced: the convicted; without any, the leading suspect, once no check can tell about it.
+
+    What a cause without a part to buy, such as the mains, leaves next to no belief on is no suspect to lead.
+    """
     convicted = tuple(s.part for s in statuses if s.status == "convicted" and s.part in bought)
     if convicted:
         return convicted
-    suspects = sorted((s for s in statuses if s.status == "suspect"), key=lambda s: -s.probability)
+    likely = (s for s in statuses if s.status == "suspect" and s.probability >= SUSPECT)
+    suspects = sorted(likely, key=lambda s: -s.probability)
     leading = [s.part for s in suspects[:1] if s.part in bought and s.part not in checkable and not s.ask]
     return tuple(leading)
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 # How likely what is proposed or kept must be so; chosen on the held messages of the corpus.
 _PROPOSED, _DANGER_PROPOSED = 0.45, 0.08  # a danger is asked about once too often rather than once too rarely
-_TOLD, _DANGER_TOLD = 0.3, 0.04
+_TOLD, _DANGER_TOLD = 0.25, 0.02
 _SURE, _DOUBTED = 0.95, 0.6  # for what is told in both states, the one likelier than the first
 _PLAIN, _DANGER_PLAIN = 0.1, 0.01  # what stands in a plain sentence; a danger in one only where it is denied besides
 _DENIED, _DANGER_DENIED = 0.85, 0.25  # for a danger whose contrary is likelier than the first

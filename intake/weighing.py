@@ -1,7 +1,9 @@
-"""How likely a message says a finding, by all that points to it: a logistic regression over the answers of the models.
+"""How likely a message says a finding, by all that points to it: a small network over the answers of the models.
 
 Models of different kinds err in different places, so that the two together are better than either (Wolpert, Stacked
-generalization, 1992). The weights are fitted to messages that neither has learned from (`python -m tests.train`).
+generalization, 1992). How much one tells hangs on what the others say, hence a hidden layer (Rumelhart et al., Learning
+representations by back-propagating errors, 1986). The weights are fitted to messages that neither model has learned
+from (`python -m tests.train`).
 What one message says together counts too, by the mutual information of each two labels (Church and Hanks, Word
 association norms, mutual information, and lexicography, 1990).
 """
@@ -13,7 +15,7 @@ import numpy
 # What is added to the log odds of the finer findings: many a message says one that its reader passed over, so the fit
 # holds them for rarer than they are, by a constant factor where they are passed over by chance (Elkan and Noto,
 # Learning classifiers from only positive and unlabeled data, 2008). The number is not theirs: chosen on the held ones.
-UNSAID = 2.0
+UNSAID = 1.0
 _FARTHEST = 8.0  # log odds: what is surer than that is as sure as can be
 
 
@@ -44,18 +46,19 @@ class Evidence(NamedTuple):
 
     def table(self) -> Any:
         """Give a row for each label: 1, for the offset, and all that is weighed."""
-        columns = numpy.array([numpy.ones(len(self.is_told)), *self[1:]], float).T
+        columns = numpy.array([numpy.ones(len(self.is_told)), *self], float).T
         return numpy.clip(columns, -_FARTHEST, _FARTHEST)
 
 
 class Weighing(NamedTuple):
-    """Weights of a row of the table of evidence: for labels that a wording has told, and for the others.
+    """Weights of the table of evidence: `inner` has a row for each column of it and one column for each hidden unit,
+    `outer` an offset, then one for each of these.
 
     `together` is L, L for L labels: what a label in a message adds to the odds of each.
     """
 
-    told: Any
-    guessed: Any
+    inner: Any
+    outer: Any
     together: Any
 
     def company(self, odds: Any) -> Any:
@@ -64,6 +67,5 @@ class Weighing(NamedTuple):
 
     def chances(self, evidence: Evidence) -> Any:
         """Give how likely the message says each label, from 0 to 1."""
-        table = evidence.table()
-        odds = numpy.where(evidence.is_told, table @ self.told, table @ self.guessed)
+        odds = self.outer[0] + numpy.tanh(evidence.table() @ self.inner) @ self.outer[1:]
         return 1 / (1 + numpy.exp(-odds - UNSAID * evidence.is_finer))

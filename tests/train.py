@@ -89,7 +89,7 @@ def make_weighing() -> None:
 
     labels = [tuple(label) for label in json.loads((FOLDER / NAMES).read_text("utf-8"))["labels"]]
     together = weighing.together(labels, list(weighing.said_in_messages())).astype(numpy.float16)
-    write(WEIGHING, {"together": together, "told": numpy.zeros(0), "guessed": numpy.zeros(0)})
+    write(WEIGHING, {"together": together, "inner": numpy.zeros(0), "outer": numpy.zeros(0)})
     write(WEIGHING, {"together": together, **weighing.fit(shipped_model())})
 
 

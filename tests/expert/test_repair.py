@@ -154,6 +154,12 @@ def test_a_suspect_that_a_locked_check_could_settle_is_replaced_with_the_lock_na
     assert locked.endswith("what could settle it is locked (wrong-supply).")
 
 
+@pytest.mark.parametrize(("share", "action"), [(0.04, "retest"), (0.06, "replace")])
+def test_what_has_next_to_no_belief_on_it_is_not_bought(share, action):
+    """The rest is on something that is no part to buy, such as the mains."""
+    assert actions(plan_repair(BASE, [status("psu", "suspect", share)], STANDARD, {"dead"}))["psu"] == action
+
+
 def test_a_contradiction_is_asked_about_before_anything_is_bought():
     """The question of the elimination is the reason of the step."""
     torn = PartStatus("psu", "suspect", 0.9, (), "Which of the two was seen for certain?")

@@ -54,10 +54,16 @@ def empty_network(words, offsets):
     )
 
 
+def linear(labels, offset=0.0, **weights):
+    """A weighing whose odds are an offset and weights times evidence: what is small passes the hidden unit as it is."""
+    small = 1e-4
+    inner = small * numpy.array([offset, *(weights.get(name, 0.0) for name in Evidence._fields)])[:, None]
+    return Weighing(inner, numpy.array([0, 1 / small]), numpy.zeros((labels, labels)))
+
+
 def stubborn(offsets):
     """A model that holds the same odds of each label whatever the clause says, and what goes together for as likely."""
     size = len(offsets)
-    weights = numpy.array([name in ("network", "company") for name in Evidence._fields], float)
     return Model(
         labels=tuple(offsets),
         finer=frozenset(),
@@ -66,5 +72,5 @@ def stubborn(offsets):
         network=empty_network(len(SHIPPED.words), list(offsets.values())),
         encoder=small_encoder(pieces=len(SHIPPED.pieces), layers=1, labels=size),
         topic=Topic(numpy.zeros(UNKNOWN + 1 + len(SHIPPED.words)), numpy.zeros(()), numpy.zeros(())),
-        weighing=Weighing(weights, weights, numpy.zeros((size, size))),
+        weighing=linear(size, network=1.0, company=1.0),
     )

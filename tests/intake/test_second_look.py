@@ -15,9 +15,8 @@ from intake.network import BLANK, PLACES, UNKNOWN
 from intake.pieces import OPENING, pieces_of
 from intake.read import reader
 from intake.stretches import sentences_of, stretches_of
-from intake.weighing import Evidence
 from knowledge import shipped_base
-from tests.intake.models import stubborn
+from tests.intake.models import linear, stubborn
 from tests.intake.test_shipped_wordings import CASES
 
 BASE = shipped_base()
@@ -77,9 +76,9 @@ def test_hardly_a_plain_sentence_is_taken_back():
     assert lost <= stated / 50
 
 
-@pytest.mark.parametrize(("odds", "told"), [(-3.0, ["smoke"]), (-3.4, [])])
+@pytest.mark.parametrize(("odds", "told"), [(-3.8, ["smoke"]), (-4.0, [])])
 def test_a_danger_is_taken_back_only_against_long_odds(monkeypatch, odds, told):
-    """At 1 in 21 it is told still, at 1 in 31 no more; its denial is taken back as anything is."""
+    """At 1 in 46 it is told still, at 1 in 56 no more; its denial is taken back as anything is."""
     doubtful = stubborn({("smoke", "present"): odds, ("smoke", "absent"): odds})
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
     assert [found.id for found in read_complaint("There was smoke over the garden table.", BASE).findings] == told
@@ -118,10 +117,7 @@ def test_what_is_said_together_is_likelier_together(monkeypatch, fans, proposed)
 def test_a_danger_in_a_message_of_no_fault_is_taken_back(monkeypatch, about, told):
     """What the message is about weighs as much as what the clause says, where the weights say so."""
     ours = stubborn({("smoke", "present"): 0.0})
-    weights = numpy.array([-float(name == "topic_of_danger") for name in Evidence._fields])
-    ours = ours._replace(
-        weighing=ours.weighing._replace(told=weights), topic=ours.topic._replace(offset=about, prior=about)
-    )
+    ours = ours._replace(weighing=linear(1, topic_of_danger=-1.0), topic=ours.topic._replace(offset=about, prior=about))
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: ours)
     assert [found.id for found in read_complaint("There was smoke over the garden table.", BASE).findings] == told
 
@@ -169,13 +165,9 @@ def test_what_a_wording_says_is_never_proposed_as_well(sure):
 
 @pytest.mark.parametrize(("told", "guessed", "state"), [(3.0, -3.0, "present"), (-3.0, 3.0, None)])
 def test_what_a_wording_tells_is_weighed_by_itself(monkeypatch, told, guessed, state):
-    """There are weights for what a wording tells, and others for what none does."""
+    """That a wording tells it counts as much as the weights say."""
     ours = stubborn({("fans-spin", "present"): 0.0})
-    offsets = {
-        name: numpy.array([offset, *[0.0] * (len(Evidence._fields) - 1)])
-        for name, offset in (("told", told), ("guessed", guessed))
-    }
-    ours = ours._replace(weighing=ours.weighing._replace(**offsets))
+    ours = ours._replace(weighing=linear(1, offset=guessed, is_told=told - guessed))
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: ours)
     found = [each.state for each in read_complaint("The fans spin on the garden table.", BASE).told]
     assert found == ([state] if state else [])

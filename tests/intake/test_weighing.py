@@ -1,9 +1,12 @@
 """How the answers of the models are weighed; the numbers are invented, the formulas published."""
 
-from math import exp, log
+from math import exp, log, tanh
 
 import numpy
 import pytest
+from sklearn.neural_network import MLPClassifier
+from sklearn.pipeline import make_pipeline
+from sklearn.preprocessing import StandardScaler
 
 from intake.weighing import Evidence, Weighing
 from tests.fit import weighing
@@ -24,17 +27,31 @@ def test_what_is_learned_of_two_labels_is_their_mutual_information():
     assert found[0, 3] == found[0, 0] == 0
 
 
-def test_the_chance_is_the_logistic_function_of_what_is_weighed():
-    """Cox (1958): the log odds are offset and weights times evidence; what a wording tells has weights of its own."""
+def test_the_chance_is_the_logistic_function_of_what_the_hidden_units_make():
+    """Rumelhart et al. (1986), with hyperbolic tangents: an offset and weights times units, for each label a row."""
     nothing = numpy.zeros(2)
     evidence = Evidence(**dict.fromkeys(Evidence._fields, nothing))._replace(
         is_told=numpy.array([True, False]), network=numpy.array([2.0, 2.0]), encoder=numpy.array([-1.0, -1.0])
     )
-    rest = [0.0] * (len(Evidence._fields) - 3)
-    ours = Weighing(numpy.array([0.5, 1.0, 2.0, *rest]), numpy.array([-1.0, 0.5, 0.25, *rest]), numpy.zeros((2, 2)))
-    told, guessed = ours.chances(evidence)
-    assert told == pytest.approx(1 / (1 + exp(-(0.5 + 2 * 1 - 1 * 2))))
-    assert guessed == pytest.approx(1 / (1 + exp(-(-1 + 2 * 0.5 - 1 * 0.25))))
+    inner = numpy.zeros((1 + len(Evidence._fields), 2))
+    inner[:4] = [[0.5, -0.25], [1.0, 0.0], [0.25, 0.5], [0.0, 2.0]]  # offset, told, network, encoder
+    told, guessed = Weighing(inner, numpy.array([-0.5, 3.0, 1.5]), numpy.zeros((2, 2))).chances(evidence)
+    assert told == pytest.approx(1 / (1 + exp(-(-0.5 + 3 * tanh(2.0) + 1.5 * tanh(-1.25)))))
+    assert guessed == pytest.approx(1 / (1 + exp(-(-0.5 + 3 * tanh(1.0) + 1.5 * tanh(-1.25)))))
+
+
+def test_what_was_fitted_to_scaled_evidence_answers_alike_without_the_scaling():
+    """Against scikit-learn, whose network it is."""
+    generator = numpy.random.default_rng(7)
+    columns = {name: generator.normal(1, 2, 200) for name in Evidence._fields} | {"is_finer": numpy.zeros(200)}
+    evidence = Evidence(**columns)
+    said = columns["network"] * columns["encoder"] > columns["topic"]
+    fitted = make_pipeline(StandardScaler(), MLPClassifier((5,), activation="tanh", solver="lbfgs", random_state=1))
+    fitted.fit(evidence.table()[:, 1:], said)
+    ours = Weighing(**weighing.numbers_of(fitted), together=numpy.zeros((200, 200)))
+    theirs = fitted.predict_proba(evidence.table()[:, 1:])[:, 1]
+    assert theirs.std() > 0.2
+    assert ours.chances(evidence) == pytest.approx(theirs, abs=1e-4)
 
 
 def test_only_what_is_likelier_than_not_keeps_company():
