@@ -1,4 +1,4 @@
-"""What points to each label in a message: the models' answers, the wordings, the context, the topic."""
+"""What points to each label in a message: the models' answers, the wordings, the context."""
 
 from collections.abc import Collection
 from typing import Any
@@ -23,11 +23,11 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
     network, encoder = _greatest(likelihoods, is_told)
     company = numpy.append(model.weighing.company((network + encoder)[:-1]), 0)
     is_danger = numpy.array([state == "present" and finding in dangers for finding, state in model.labels])
-    topic = model.topic.odds({model.words[stem] for stem in likelihoods.stems & model.words.keys()})
     return Evidence(
         is_told=is_told,
         network=network[:-1],
         encoder=encoder[:-1],
+        gist=likelihoods.share * likelihoods.gist + (1 - likelihoods.share) * (network + encoder)[:-1] / 2,
         company=company[:-1],
         network_opposite=network[others],
         encoder_opposite=encoder[others],
@@ -37,8 +37,8 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
         is_present=numpy.array([state == "present" for _, state in model.labels]),
         is_danger=is_danger,
         is_finer=numpy.array([finding in model.finer for finding, _ in model.labels]),
-        topic=numpy.full(len(model.labels), topic),
-        topic_of_danger=topic * is_danger,
+        no_fault=numpy.full(len(model.labels), likelihoods.no_fault),
+        no_fault_of_danger=likelihoods.no_fault * is_danger,
     )
 
 

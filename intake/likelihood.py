@@ -1,4 +1,4 @@
-"""How likely the clauses of a message say what, by both models: each clause, and each sentence as a whole."""
+"""How likely a message says what: its clauses and sentences by two models, and the whole of it by the third."""
 
 from itertools import accumulate
 from typing import Any, NamedTuple
@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 import numpy
 from spacy.tokens import Doc
 
+from intake.gist import pooled_of, share_of
 from intake.model import Model
 from intake.network import UNKNOWN
 from intake.pieces import pieces_of
@@ -17,17 +18,20 @@ _FEWEST = 3  # different words that the models know: fewer of them are no ground
 
 
 class Likelihoods(NamedTuple):
-    """What both models make of spans of tokens.
+    """What the models make of a message.
 
-    `odds` are natural logarithms: those of the network, then of the encoder, a row for each span, a column for each
-    label. `is_known` tells of each span whether enough of its words are known; `stems` are those of all sentences that
-    may say something.
+    `odds` are natural logarithms: those of the network, then of the encoder, a row for each span of tokens, a column
+    for each label. `is_known` tells of each span whether enough of its words are known. `gist` are the odds of each
+    label in the message as a whole, `no_fault` those that it tells of none, and `share` is how much it tells as a
+    whole, from 0 to 1.
     """
 
     spans: list[tuple[int, int]]
     odds: Any
     is_known: Any
-    stems: frozenset[str]
+    gist: Any
+    no_fault: float
+    share: float
 
     def likeliest(self, column: int) -> tuple[int, int]:
         """Give the span that most likely says a label, of those that are known."""
@@ -39,18 +43,27 @@ def likelihoods_of(doc: Doc, model: Model) -> Likelihoods:
     """Give what the clauses of `doc` are likely to say."""
     stretches = list(stretches_of(doc))
     if not stretches:
-        return Likelihoods([], numpy.empty((2, 0, len(model.labels))), numpy.empty(0, bool), frozenset())
+        nothing = numpy.empty((2, 0, len(model.labels)))
+        return Likelihoods([], nothing, numpy.empty(0, bool), *_gist(model, [], None))
     sentences = sentences_of(stretches)
     wholes = [(first, end) for first, end in sentences if end - first > 1]
     ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     known = [model.words.keys() & set(stretch.stems) for stretch in stretches]
-    odds, telling = _odds(model, stretches, sentences, wholes, _told(doc, stretches, model))
+    odds, telling, seen = _odds(model, stretches, sentences, wholes, _told(doc, stretches, model))
     return Likelihoods(
         [(stretches[first].start, stretches[end - 1].end) for first, end in ranges],
         odds,
         numpy.array([len(set().union(*known[first:end])) >= _FEWEST for first, end in ranges]),
-        frozenset().union(*(stretch.stems for first, end in telling for stretch in stretches[first:end])),
+        *_gist(model, [stretch for first, end in telling for stretch in stretches[first:end]], seen),
     )
+
+
+def _gist(model: Model, stretches: list[Stretch], seen: Any) -> tuple[Any, float, float]:
+    """Give the last fields of `Likelihoods`, by all that may say something; `seen` are its pieces, if any."""
+    pooled = numpy.zeros(len(model.gist.weights), numpy.float32) if seen is None else pooled_of(seen)
+    stems = {stem for stretch in stretches for stem in stretch.stems}
+    rows = {model.words[stem] for stem in stems & model.words.keys()}
+    return *model.gist.odds(rows, pooled), share_of(rows)
 
 
 def _told(doc: Doc, stretches: list[Stretch], model: Model) -> Any:
@@ -71,14 +84,17 @@ def _odds(
     sentences: list[tuple[int, int]],
     wholes: list[tuple[int, int]],
     told: Any,
-) -> tuple[Any, list[tuple[int, int]]]:
-    """Give the odds in the message and the sentences that may say something; the others are as if not there."""
+) -> tuple[Any, list[tuple[int, int]], Any]:
+    """Give the odds, and the sentences that may say something with what is seen of their pieces, if there are any.
+
+    The others are as if not there.
+    """
     ranges = [*((row, row + 1) for row in range(len(stretches))), *wholes]
     told_in = numpy.array([told[first:end].max(axis=0) for first, end in ranges])
     stems = [[model.words.get(stem, UNKNOWN) for stem in stretch.stems] for stretch in stretches]
     view = model.network.view(stretches, stems, wholes, told)
     network = model.network.odds(view)
-    encoder = numpy.full_like(network, NEVER)
+    encoder, seen = numpy.full_like(network, NEVER), None
 
     is_said = (network.max(axis=1) > _SAYS_NOTHING) | told_in.any(axis=1)
     row_of = {span: row for row, span in enumerate(ranges)}
@@ -87,8 +103,8 @@ def _odds(
         network = network + model.network.shifts(view, *_beside(ranges, telling))
         within = {at for first, end in telling for at in range(first, end)}
         rows = [row for row, (first, _) in enumerate(ranges) if first in within]
-        encoder[rows] = _by_encoder(model, stretches, telling, [ranges[row] for row in rows], told_in[rows])
-    return numpy.stack([network, encoder]), telling
+        encoder[rows], seen = _by_encoder(model, stretches, telling, [ranges[row] for row in rows], told_in[rows])
+    return numpy.stack([network, encoder]), telling, seen
 
 
 def _by_encoder(
@@ -97,14 +113,14 @@ def _by_encoder(
     sentences: list[tuple[int, int]],
     ranges: list[tuple[int, int]],
     told: Any,
-) -> Any:
-    """Give what the encoder makes of ranges in these sentences, of which alone the message consists."""
+) -> tuple[Any, Any]:
+    """Give what the encoder makes of ranges in these sentences, as if there were no others, and of their pieces."""
     within = [at for first, end in sentences for at in range(first, end)]
     pieces = {at: [row for word in stretches[at].words for row in pieces_of(word, model.pieces)] for at in within}
     seen = model.encoder.seen([[row for at in range(first, end) for row in pieces[at]] for first, end in sentences])
     starts = dict(zip(pieces, accumulate(map(len, pieces.values()), initial=0), strict=False))
     spans = [(starts[first], starts[end - 1] + len(pieces[end - 1])) for first, end in ranges]
-    return model.encoder.odds(seen, spans, told)
+    return model.encoder.odds(seen, spans, told), seen
 
 
 def _beside(ranges: list[tuple[int, int]], sentences: list[tuple[int, int]]) -> tuple[list[int], list[int]]:

@@ -1,4 +1,4 @@
-"""The two models that come with this package, the words and labels they know, and how their answers are weighed.
+"""The three models that come with this package, the words and labels they know, and how their answers are weighed.
 
 `python -m tests.train` makes their numbers from the corpus; nothing is learned while reading.
 """
@@ -12,20 +12,20 @@ from typing import Any, NamedTuple
 import numpy
 
 from intake.encoder import Encoder, encoder_of
+from intake.gist import Gist, gist_of
 from intake.network import UNKNOWN, Network, network_of
-from intake.topic import Topic
 from intake.weighing import Weighing
 
 FOLDER = Path(__file__).parent
 NAMES, NETWORK, ENCODER = "model.json", "network.npz", "encoder.npz"
-TOPIC, WEIGHING = "topic.npz", "weighing.npz"
+GIST, WEIGHING = "gist.npz", "weighing.npz"
 
 Label = tuple[str, str]  # a finding with its state: ("fans-spin", "absent")
 
 
 class Model(NamedTuple):
-    """Both models of the same labels: `words` are the rows of the stems in the one and in the topic, `pieces` those in
-    the other.
+    """The models of the same labels: `words` are the rows of the stems in the network and in the gist, `pieces` those
+    in the encoder.
 
     `finer` are the findings that few of the readers of the corpus have marked.
     """
@@ -36,7 +36,7 @@ class Model(NamedTuple):
     pieces: Mapping[str, int]
     network: Network
     encoder: Encoder
-    topic: Topic
+    gist: Gist
     weighing: Weighing
 
 
@@ -49,17 +49,14 @@ def shipped_model() -> Model:
         frozenset(names["finer"]),
         {word: row for row, word in enumerate(names["words"], start=UNKNOWN + 1)},
         {piece: row for row, piece in enumerate(names["pieces"])},
-        network_of(_arrays(NETWORK)),
-        encoder_of(_arrays(ENCODER)),
-        Topic(**_wide(TOPIC)),
-        Weighing(**_wide(WEIGHING)),
+        network_of(arrays_of(NETWORK)),
+        encoder_of(arrays_of(ENCODER)),
+        gist_of(arrays_of(GIST)),
+        Weighing(**{name: array.astype(numpy.float32) for name, array in arrays_of(WEIGHING).items()}),
     )
 
 
-def _wide(file: str) -> dict[str, Any]:
-    return {name: array.astype(numpy.float32) for name, array in _arrays(file).items()}
-
-
-def _arrays(file: str) -> dict[str, Any]:
+def arrays_of(file: str) -> dict[str, Any]:
+    """Give the arrays of a file that comes with this package, by name."""
     with numpy.load(FOLDER / file, allow_pickle=False) as numbers:
         return {name: numbers[name] for name in numbers.files}

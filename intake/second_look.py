@@ -1,8 +1,8 @@
-"""A second look, by two models: they propose what the wordings miss, and take back what is found out of place.
+"""A second look, by three models: they propose what the wordings miss, and take back what is found out of place.
 
-A proposal is a guess, to be asked about. How likely a message says a finding is weighed (`intake.weighing`) by what
-both models, which have learned from denials, other people's machines and old stories, make of its clauses, by what the
-wordings have found, and by what the context, which knows such things too, has dropped.
+A proposal is a guess, to be asked about. How likely a message says a finding is weighed (`intake.weighing`) by what the
+models, which have learned from denials, other people's machines and old stories, make of its clauses and of the whole,
+by what the wordings have found, and by what the context, which knows such things too, has dropped.
 Taken back is what a wording tells and the message most likely does not say, or of which it rather says the opposite; a
 danger, which is rather raised too often, only against long odds or where its denial is likely; and so is what stands
 in a plain sentence, one that wordings and context explain to the last word.

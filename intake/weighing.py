@@ -23,15 +23,17 @@ class Evidence(NamedTuple):
     """What is known of each label in a message, an entry for each.
 
     `is_told` is what a wording has found. `network` and `encoder` are the greatest odds in the message, natural
-    logarithms, `company` is what all that the message most likely says adds to them, and `..._opposite` are those of
-    the other state of the finding. `topic` is how likely the whole message tells of no fault, in odds too, whatever the
-    label; `topic_of_danger` is the same for a danger, else 0. The rest is true or false. `is_weakened` is what the
-    writer hedges, where a wording tells it, and what the context has dropped, where none does.
+    logarithms, `gist` those of the message as a whole (of few words, nearer to what the two say), `company` is what all
+    that the message most likely says adds to them, and `..._opposite` are those of the other state of the finding.
+    `no_fault` is how likely the message tells of none, in odds too, whatever the label; `no_fault_of_danger` is the
+    same for a danger, else 0. The rest is true or false. `is_weakened` is what the writer hedges, where a wording tells
+    it, and what the context has dropped, where none does.
     """
 
     is_told: Any
     network: Any
     encoder: Any
+    gist: Any
     company: Any
     network_opposite: Any
     encoder_opposite: Any
@@ -41,8 +43,8 @@ class Evidence(NamedTuple):
     is_present: Any
     is_danger: Any
     is_finer: Any
-    topic: Any
-    topic_of_danger: Any
+    no_fault: Any
+    no_fault_of_danger: Any
 
     def table(self) -> Any:
         """Give a row for each label: 1, for the offset, and all that is weighed."""

@@ -1,6 +1,6 @@
-"""Make the models of the second look from the corpus: `python -m tests.train [network|encoder|topic|weighing]`.
+"""Make the models of the second look from the corpus: `python -m tests.train [network|encoder|gist|weighing]`.
 
-The two models and the topic learn from what `tests.fit.examples` says, the weights of all from the held messages.
+The models learn from what `tests.fit.examples` says, the weights of all from the held messages.
 Without an argument all are made, in under two hours. Needs what the extra `train` brings, and the published encoder.
 The same corpus gives the same bytes on the same kind of machine.
 """
@@ -15,10 +15,11 @@ from typing import Any
 
 import numpy
 
-from intake.model import ENCODER, FOLDER, NAMES, NETWORK, TOPIC, WEIGHING, Label, shipped_model
+from intake.encoder import encoder_of
+from intake.model import ENCODER, FOLDER, GIST, NAMES, NETWORK, WEIGHING, Label, arrays_of, shipped_model
 from tests.fit.examples import Example, finer, messages_of_corpus
 
-PARTS = ("network", "encoder", "topic", "weighing")
+PARTS = ("network", "encoder", "gist", "weighing")
 FEWEST = 6  # clauses that a label is learned from
 
 
@@ -27,17 +28,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("parts", nargs="*", choices=[*PARTS, []], help="only these; all without one")
     parts = parser.parse_args().parts or PARTS
-    if {"network", "encoder", "topic"} & set(parts):
+    if {"network", "encoder", "gist"} & set(parts):
         messages = messages_of_corpus()
         labels = labels_of(messages)
-        if {"network", "encoder"} & set(parts):  # the topic knows no labels
+        if {"network", "encoder"} & set(parts):  # the gist takes over theirs
             name(labels=labels, finer=sorted({finding for finding, _ in finer()}))
         if "network" in parts:
             make_network(messages, labels)
         if "encoder" in parts:
             make_encoder(messages, labels)
-        if "topic" in parts:
-            make_topic(messages)
+        if "gist" in parts:
+            make_gist(messages)
         sys.stdout.write(f"{len(messages):,} messages and sentences, {len(labels)} labels\n")
     if "weighing" in parts:
         make_weighing()
@@ -73,14 +74,17 @@ def make_encoder(messages: Sequence[Sequence[Example]], labels: Sequence[Label])
     write(ENCODER, encoder.stored(encoder.fitted(samples, begin, chosen, len(labels)).arrays()))
 
 
-def make_topic(messages: Sequence[Sequence[Example]]) -> None:
-    """Fit what tells messages of no fault; its words are those of the network."""
+def make_gist(messages: Sequence[Sequence[Example]]) -> None:
+    """Fit the gist; words and labels are those of the network, pieces those of the encoder, by which it sees."""
     from intake.network import UNKNOWN
-    from tests.fit import topic
+    from tests.fit import gist
 
-    words = json.loads((FOLDER / NAMES).read_text("utf-8"))["words"]
-    rows = {word: row for row, word in enumerate(words, start=UNKNOWN + 1)}
-    write(TOPIC, topic.fit(messages, rows, UNKNOWN + 1 + len(words)))
+    names = json.loads((FOLDER / NAMES).read_text("utf-8"))
+    words = {word: row for row, word in enumerate(names["words"], start=UNKNOWN + 1)}
+    pieces = {piece: row for row, piece in enumerate(names["pieces"])}
+    labels = [tuple(label) for label in names["labels"]]
+    samples = gist.samples_of(messages, words, pieces, labels, encoder_of(arrays_of(ENCODER)))
+    write(GIST, gist.fit(samples, UNKNOWN + 1 + len(words), len(labels)))
 
 
 def make_weighing() -> None:

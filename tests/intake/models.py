@@ -3,9 +3,9 @@
 import numpy
 
 from intake.encoder import FAR, HEADS, Encoder, Layer
+from intake.gist import Gist
 from intake.model import Model, shipped_model
 from intake.network import PLACES, SIDE, UNKNOWN, Network
-from intake.topic import Topic
 from intake.weighing import Evidence, Weighing
 
 SHIPPED = shipped_model()
@@ -54,6 +54,12 @@ def empty_network(words, offsets):
     )
 
 
+def empty_gist(words, labels):
+    """A gist that tells nothing."""
+    words, weights = numpy.zeros((UNKNOWN + 1 + words, labels + 1)), numpy.zeros((2 * SIZE, labels + 1))
+    return Gist(words, numpy.ones(labels + 1), weights, numpy.zeros(labels + 1), 0.0)
+
+
 def linear(labels, offset=0.0, **weights):
     """A weighing whose odds are an offset and weights times evidence: what is small passes the hidden unit as it is."""
     small = 1e-4
@@ -71,6 +77,6 @@ def stubborn(offsets):
         pieces=SHIPPED.pieces,
         network=empty_network(len(SHIPPED.words), list(offsets.values())),
         encoder=small_encoder(pieces=len(SHIPPED.pieces), layers=1, labels=size),
-        topic=Topic(numpy.zeros(UNKNOWN + 1 + len(SHIPPED.words)), numpy.zeros(()), numpy.zeros(())),
+        gist=empty_gist(len(SHIPPED.words), size),
         weighing=linear(size, network=1.0, company=1.0),
     )

@@ -117,7 +117,7 @@ def test_what_is_said_together_is_likelier_together(monkeypatch, fans, proposed)
 def test_a_danger_in_a_message_of_no_fault_is_taken_back(monkeypatch, about, told):
     """What the message is about weighs as much as what the clause says, where the weights say so."""
     ours = stubborn({("smoke", "present"): 0.0})
-    ours = ours._replace(weighing=linear(1, topic_of_danger=-1.0), topic=ours.topic._replace(offset=about, prior=about))
+    ours = ours._replace(weighing=linear(1, no_fault_of_danger=-1.0), gist=ours.gist._replace(prior=about))
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: ours)
     assert [found.id for found in read_complaint("There was smoke over the garden table.", BASE).findings] == told
 

@@ -45,7 +45,7 @@ def test_what_was_fitted_to_scaled_evidence_answers_alike_without_the_scaling():
     generator = numpy.random.default_rng(7)
     columns = {name: generator.normal(1, 2, 200) for name in Evidence._fields} | {"is_finer": numpy.zeros(200)}
     evidence = Evidence(**columns)
-    said = columns["network"] * columns["encoder"] > columns["topic"]
+    said = columns["network"] * columns["encoder"] > columns["gist"]
     fitted = make_pipeline(StandardScaler(), MLPClassifier((5,), activation="tanh", solver="lbfgs", random_state=1))
     fitted.fit(evidence.table()[:, 1:], said)
     ours = Weighing(**weighing.numbers_of(fitted), together=numpy.zeros((200, 200)))

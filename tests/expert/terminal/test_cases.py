@@ -169,13 +169,13 @@ HOT = """evning, pc goes off in the midle of games allways after 20 min, fan sou
 
 
 def test_a_hot_machine_is_cleaned_closed_and_looked_at_again(folder):
-    """Misread words are struck out, a missed one is added; dust it was; the closed case is opened again by one word."""
+    """A line is struck out, a missed one is added; dust it was; the closed case is opened again by one word."""
     terminal = Terminal(folder, columns=120, lines=40)
     begin(terminal, HOT)
     listed = re.findall(r"^ +(\d+) .*“([^”]*)", terminal.shows(), re.MULTILINE)
-    card = [number for number, words in listed if "card" in words]
-    assert card
-    for number in reversed(card):
+    rated = [number for number, words in listed if "watt" in words]
+    assert rated
+    for number in reversed(rated):
         terminal.say(number, "What was understood")
     terminal.say("it gets too hot to touch at the back", "understood:")
     terminal.say("", "Likely so far")
