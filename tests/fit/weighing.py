@@ -25,7 +25,7 @@ from tests.fit.examples import finer
 
 FOR, AGAINST = 0.15, 0.3  # shares of what two labels tell of each other; more would count things twice
 ONLY_MEASURED = {"held-1", "held-2", "held-3", "held-4"}  # voices
-HIDDEN, DECAY = 20, 10.0  # by ten-fold cross-validation of the held messages
+HIDDEN, DECAY = 20, 10.0  # by judgement, on the held messages
 LEAST = -3.5  # log odds: what both models hold for less likely is left out, as nearly all that might be said is
 _AFTER = ("second_look", "outcomes")  # parts of the reading that come later
 
