@@ -27,7 +27,7 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
         is_told=is_told,
         network=network[:-1],
         encoder=encoder[:-1],
-        gist=likelihoods.share * likelihoods.gist + (1 - likelihoods.share) * (network + encoder)[:-1] / 2,
+        gist=as_a_whole(likelihoods.gist, network[:-1], encoder[:-1], likelihoods.share),
         company=company[:-1],
         network_opposite=network[others],
         encoder_opposite=encoder[others],
@@ -40,6 +40,11 @@ def evidence_of(doc: Doc, model: Model, likelihoods: Likelihoods, dangers: Colle
         no_fault=numpy.full(len(model.labels), likelihoods.no_fault),
         no_fault_of_danger=likelihoods.no_fault * is_danger,
     )
+
+
+def as_a_whole(gist: Any, network: Any, encoder: Any, share: float) -> Any:
+    """Give the odds of the message as a whole: those of the gist for a share, for the rest what the others say."""
+    return share * gist + (1 - share) * (network + encoder) / 2
 
 
 def opposite(label: Label) -> Label:

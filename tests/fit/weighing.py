@@ -14,7 +14,7 @@ from sklearn.pipeline import Pipeline, make_pipeline
 from sklearn.preprocessing import StandardScaler
 
 from intake.clean import clean
-from intake.evidence import evidence_of
+from intake.evidence import as_a_whole, evidence_of
 from intake.likelihood import likelihoods_of
 from intake.model import Label, Model
 from intake.read import reader
@@ -69,7 +69,7 @@ def alone(evidence: Evidence, prior: float) -> Evidence:
     """Give what would be known if nothing else stood in the message; `prior` is the log odds that it tells no fault."""
     nothing = numpy.zeros(len(evidence.is_told))
     return evidence._replace(
-        gist=(evidence.network + evidence.encoder) / 2,
+        gist=as_a_whole(nothing, evidence.network, evidence.encoder, share=0),
         company=nothing,
         company_opposite=nothing,
         no_fault=nothing + prior,

@@ -59,3 +59,18 @@ def test_only_what_is_likelier_than_not_keeps_company():
     together = numpy.array([[0, 0.5, -0.7], [0.5, 0, 9], [-0.7, 9, 0]])
     ours = Weighing(None, None, together)
     assert ours.company(numpy.array([0.1, -0.1, -3])) == pytest.approx([0, 0.5, -0.7])
+
+
+def test_what_is_known_of_a_clause_alone_is_what_is_known_of_a_message_of_few_words():
+    """Nothing of its company nor of the whole, the mean of the two models for the third, and no fault as at large."""
+    fields = {name: numpy.array([at + 1.0, -at - 2.0]) for at, name in enumerate(Evidence._fields)}
+    evidence = Evidence(**fields)._replace(is_danger=numpy.array([True, False]))
+    alone = weighing.alone(evidence, prior=-2.0)
+    assert alone.gist == pytest.approx((evidence.network + evidence.encoder) / 2)
+    assert not alone.company.any()
+    assert not alone.company_opposite.any()
+    assert alone.no_fault == pytest.approx([-2.0, -2.0])
+    assert alone.no_fault_of_danger == pytest.approx([-2.0, 0.0])
+    changed = {"gist", "company", "company_opposite", "no_fault", "no_fault_of_danger"}
+    for name in Evidence._fields:
+        assert (getattr(alone, name) is getattr(evidence, name)) == (name not in changed)
