@@ -41,16 +41,19 @@ def test_the_chance_is_the_logistic_function_of_what_the_hidden_units_make():
 
 
 def test_what_was_fitted_to_scaled_evidence_answers_alike_without_the_scaling():
-    """Against scikit-learn, whose network it is."""
+    """Against scikit-learn, whose networks they are: the mean of the log odds of two."""
     generator = numpy.random.default_rng(7)
     columns = {name: generator.normal(1, 2, 200) for name in Evidence._fields} | {"is_finer": numpy.zeros(200)}
     evidence = Evidence(**columns)
     said = columns["network"] * columns["encoder"] > columns["gist"]
-    fitted = make_pipeline(StandardScaler(), MLPClassifier((5,), activation="tanh", solver="lbfgs", random_state=1))
-    fitted.fit(evidence.table()[:, 1:], said)
+    table = evidence.table()[:, 1:]
+    networks = [MLPClassifier(5, activation="tanh", solver="lbfgs", alpha=1, random_state=at) for at in (1, 2)]
+    fitted = [make_pipeline(StandardScaler(), network).fit(table, said) for network in networks]
     ours = Weighing(**weighing.numbers_of(fitted), together=numpy.zeros((200, 200)))
-    theirs = fitted.predict_proba(evidence.table()[:, 1:])[:, 1]
+    each = numpy.array([one.predict_log_proba(table) for one in fitted])
+    theirs = 1 / (1 + numpy.exp((each[..., 0] - each[..., 1]).mean(axis=0)))
     assert theirs.std() > 0.2
+    assert abs(each[0] - each[1]).max() > 0.1
     assert ours.chances(evidence) == pytest.approx(theirs, abs=1e-4)
 
 
