@@ -59,7 +59,7 @@ class SecondLook:
         evidence = evidence_of(doc, model, likelihoods, self._dangers)
         chances = dict(zip(model.labels, model.weighing.chances(evidence).tolist(), strict=True))
         plain = self._plain(doc)
-        weighed = (told & chances.keys()) - (plain & _hedged(doc))
+        weighed = (told & chances.keys()) - (plain & (_hedged(doc) | _denied_twice(doc)))
         gone = {label for label in weighed if self._is_out_of_place(label, told, plain, chances)}
         out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
         doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
@@ -116,6 +116,17 @@ def _least_danger(is_plain: bool, is_denied: bool) -> float:
 def _hedged(doc: Doc) -> set[Label]:
     """Give what the writer doubts; in a plain sentence that is all the doubt there is, and it is told with it."""
     return {(mention.finding, mention.polarity) for mention in doc._.mentions if mention.hedged}
+
+
+def _denied_twice(doc: Doc) -> set[Label]:
+    """Give what is present by two noes ("never fails to"); in a plain sentence the context knows better than models."""
+    noes: dict[tuple[str, int], set[int]] = {}
+    for edge in doc._.edges or ():
+        if edge.category == "negated":
+            noes.setdefault((edge.finding, edge.start), set()).add(edge.modifier_start)
+    present = [mention for mention in doc._.mentions if mention.polarity == "present"]
+    starts = ((mention, (mention.finding, doc._.offsets[mention.start][0])) for mention in present)
+    return {(mention.finding, mention.polarity) for mention, start in starts if len(noes.get(start, ())) > 1}
 
 
 def _left_over(doc: Doc) -> dict[int, int]:

@@ -48,11 +48,13 @@ def test_what_is_out_of_place_is_taken_back_and_says_by_what(unbelieving):
 @pytest.mark.parametrize(("message", "odds", "found"), [
     ("The fans spin.", -2.0, ["fans-spin"]),
     ("The fans spin.", -2.4, []),
+    ("The fans never fail to spin.", -6.0, ["fans-spin"]),
     ("The fans do spin on Monday.", -2.0, []),
     ("There was smoke on Monday.", -1.0, ["smoke"]),
 ])  # fmt: skip
 def test_what_is_explained_to_the_last_word_is_hardly_doubted(monkeypatch, message, odds, found):
-    """At 1 in 8 it is told still, at 1 in 12 no more; a danger is always told, be it that one word is left over."""
+    """At 1 in 8 it is told still, at 1 in 12 no more; a danger is always told, be it that one word is left over, and so
+    is what two noes say: models seldom see them."""
     doubtful = stubborn({("fans-spin", "present"): odds, ("smoke", "present"): -7.0})
     monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
     assert [finding.id for finding in read_complaint(message, BASE).findings] == found
