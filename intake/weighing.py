@@ -12,10 +12,6 @@ from typing import Any, NamedTuple
 
 import numpy
 
-# What is added to the log odds of the finer findings: many a message says one that its reader passed over, so the fit
-# holds them for rarer than they are, by a constant factor where they are passed over by chance (Elkan and Noto,
-# Learning classifiers from only positive and unlabeled data, 2008). The number is not theirs: chosen on the held ones.
-UNSAID = 0.5
 _FARTHEST = 8.0  # log odds: what is surer than that is as sure as can be
 
 
@@ -70,4 +66,4 @@ class Weighing(NamedTuple):
     def chances(self, evidence: Evidence) -> Any:
         """Give how likely the message says each label, from 0 to 1."""
         odds = self.outer[0] + numpy.tanh(evidence.table() @ self.inner) @ self.outer[1:]
-        return 1 / (1 + numpy.exp(-odds - UNSAID * evidence.is_finer))
+        return 1 / (1 + numpy.exp(-odds))

@@ -43,7 +43,7 @@ def test_the_chance_is_the_logistic_function_of_what_the_hidden_units_make():
 def test_what_was_fitted_to_scaled_evidence_answers_alike_without_the_scaling():
     """Against scikit-learn, whose networks they are: the mean of the log odds of two."""
     generator = numpy.random.default_rng(7)
-    columns = {name: generator.normal(1, 2, 200) for name in Evidence._fields} | {"is_finer": numpy.zeros(200)}
+    columns = {name: generator.normal(1, 2, 200) for name in Evidence._fields}
     evidence = Evidence(**columns)
     said = columns["network"] * columns["encoder"] > columns["gist"]
     table = evidence.table()[:, 1:]
