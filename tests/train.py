@@ -1,7 +1,8 @@
 """Make the models of the second look from the corpus: `python -m tests.train [network|encoder|gist|weighing]`.
 
 The models learn from what `tests.fit.examples` says, the weights of all from the held messages.
-Without an argument all are made, in under two hours. Needs what the extra `train` brings, and the published encoder.
+Without an argument all are made, in under two hours on a processor that knows bfloat16, else far longer. Needs what the
+extra `train` brings, and the published encoder.
 The same corpus gives the same bytes on the same kind of machine.
 """
 
@@ -88,7 +89,7 @@ def make_gist(messages: Sequence[Sequence[Example]]) -> None:
 
 
 def make_weighing() -> None:
-    """Fit the weights of what the two models say."""
+    """Fit the weights of what the three models say."""
     from tests.fit import weighing
 
     labels = [tuple(label) for label in json.loads((FOLDER / NAMES).read_text("utf-8"))["labels"]]
