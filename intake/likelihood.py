@@ -7,7 +7,7 @@ import numpy
 from spacy.tokens import Doc
 
 from intake.gist import pooled_of, share_of
-from intake.model import Model
+from intake.model import Model, columns_of
 from intake.network import UNKNOWN
 from intake.pieces import pieces_of
 from intake.stretches import Stretch, sentences_of, stretches_of
@@ -68,7 +68,7 @@ def _gist(model: Model, stretches: list[Stretch], seen: Any) -> tuple[Any, float
 
 def _told(doc: Doc, stretches: list[Stretch], model: Model) -> Any:
     """Mark which labels the wordings found in which stretch."""
-    columns = {label: column for column, label in enumerate(model.labels)}
+    columns = columns_of(model.labels)
     told = numpy.zeros((len(stretches), len(columns)), numpy.float32)
     rows = {at: row for row, stretch in enumerate(stretches) for at in range(stretch.start, stretch.end)}
     for mention in doc._.mentions:

@@ -5,7 +5,7 @@
 
 import json
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -54,6 +54,12 @@ def shipped_model() -> Model:
         gist_of(arrays_of(GIST)),
         Weighing(**{name: array.astype(numpy.float32) for name, array in arrays_of(WEIGHING).items()}),
     )
+
+
+@lru_cache(maxsize=4)
+def columns_of(labels: tuple[Label, ...]) -> dict[Label, int]:
+    """Give the column of each label; not to be changed."""
+    return {label: column for column, label in enumerate(labels)}
 
 
 def arrays_of(file: str) -> dict[str, Any]:

@@ -20,7 +20,7 @@ from intake.evidence import evidence_of, opposite
 from intake.language import language_of
 from intake.likelihood import Likelihoods, likelihoods_of
 from intake.mentions import Mention, Polarity
-from intake.model import Label, Model, shipped_model
+from intake.model import Label, Model, columns_of, shipped_model
 from intake.reading import Edge
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class SecondLook:
     """Adds to what the wordings found, and takes from it."""
 
     def __init__(self, lexicon: "Lexicon") -> None:
-        self._dangers = {id for id, finding in lexicon.findings.items() if finding.kind == "danger"}
+        self._dangers = frozenset(id for id, finding in lexicon.findings.items() if finding.kind == "danger")
         self._known = lexicon.findings.keys()
 
     def __call__(self, doc: Doc) -> Doc:
@@ -90,11 +90,11 @@ class SecondLook:
         self, doc: Doc, model: Model, likelihoods: Likelihoods, chances: dict[Label, float]
     ) -> list[Mention]:
         open_ = self._known - {mention.finding for mention in doc._.mentions}
-        columns = {label: column for column, label in enumerate(model.labels)}
+        columns = columns_of(model.labels)
         likely = [
             label
             for label, chance in chances.items()
-            if label[0] in open_ and chance > (_DANGER_PROPOSED if self._is_danger(label) else _PROPOSED)
+            if chance > _DANGER_PROPOSED and (chance > _PROPOSED or self._is_danger(label)) and label[0] in open_
         ]
         best = {label[0]: label for label in sorted(likely, key=lambda label: chances[label])}
         proposals = []

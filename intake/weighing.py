@@ -65,5 +65,5 @@ class Weighing(NamedTuple):
 
     def chances(self, evidence: Evidence) -> Any:
         """Give how likely the message says each label, from 0 to 1."""
-        odds = self.outer[0] + numpy.tanh(evidence.table() @ self.inner) @ self.outer[1:]
+        odds = self.outer[0] + numpy.tanh(evidence.table().astype(numpy.float32) @ self.inner) @ self.outer[1:]
         return 1 / (1 + numpy.exp(-odds))

@@ -68,7 +68,7 @@ def _as_it_is(fitted: Pipeline) -> tuple[Any, Any, float]:
 def _rows(model: Model) -> Iterator[tuple[Any, bool]]:
     """Yield for each label that a held message may say the evidence and the truth."""
     nlp = reader(shipped_base())
-    dangers = {finding.id for finding in shipped_base().findings if finding.kind == "danger"}
+    dangers = frozenset(finding.id for finding in shipped_base().findings if finding.kind == "danger")
     with nlp.select_pipes(disable=[name for name in _AFTER if name in nlp.pipe_names]):
         for letter in letters(HELD):
             gold = {(finding.id, finding.state) for finding in letter.findings}
