@@ -10,7 +10,7 @@ A pattern is compiled when its words first turn up together, so that thousands o
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import product
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, Protocol, TypeVar
@@ -115,9 +115,15 @@ def _is_plain(piece: str) -> bool:
     return piece in ("?", "=") or (piece not in _GAPS and not set(piece) & set("{}|?#="))
 
 
+@lru_cache(maxsize=50_000)
 def compound(choice: str) -> tuple[str, ...]:
     """Give the words of a plain choice of a pattern: "self-built" -> ("self", "built"); none for anything else."""
     return tuple(word.norm for word in split(choice)) if _is_plain(choice) else ()
+
+
+@lru_cache(maxsize=50_000)
+def _forms(choice: str) -> tuple[str, ...]:
+    return tuple(form for word in split(choice) for form in normal_forms(word.norm))
 
 
 def _element(piece: str, known: Known) -> Element:
@@ -190,7 +196,7 @@ class Pattern(Generic[Owner]):
         for piece in self.text.split():
             for choice in piece.rstrip("?").split("|"):
                 if choice not in _GAPS and not choice.startswith("{"):
-                    yield from (form for word in split(choice.lstrip("=")) for form in normal_forms(word.norm))
+                    yield from _forms(choice.lstrip("="))
 
 
 class PatternSet(Generic[Owner]):

@@ -7,7 +7,7 @@ word by word still has to match, so it gets a variant in which the term is one e
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import lru_cache
-from itertools import combinations
+from itertools import accumulate, combinations
 
 from intake.patterns import Element
 from intake.words import Word, stem
@@ -72,9 +72,9 @@ class Terms:
 
     def _stretches(self, elements: tuple[Element, ...]) -> list[_Stretch]:
         found: dict[tuple[int, int], set[str]] = {}
-        for start, element in enumerate(elements):
-            # Most terms end in no word of the pattern: asked first, since the rest of the search is dear.
-            lasts = frozenset().union(*(_last_words(later) for later in elements[start + 1 :]))
+        # Most terms end in no word of the pattern: asked first, since the rest of the search is dear.
+        later = list(accumulate(map(_last_words, reversed(elements[1:])), frozenset.union, initial=frozenset()))
+        for start, (element, lasts) in enumerate(zip(elements, reversed(later), strict=True)):
             for first in _stem_words(element) if lasts else ():
                 for term in self._by_first.get(first[0], ()):
                     if term[-1] in lasts and term[: len(first)] == first and term not in self._sealed:
