@@ -38,13 +38,19 @@ def resolve(
 def unsaid(
     proposals: Iterable[Mention], settled: Iterable[tuple[str, Mention]], findings: Mapping[str, Finding]
 ) -> list[Mention]:
-    """Give the proposals of findings that nothing told settles, or makes idle: a bare claim where more is told."""
+    """Give the proposals of findings that nothing told settles, or makes idle: a bare claim where more is told.
+
+    Its denial is not idle: fans turn in a machine that starts and in one that does not.
+    """
     told = {finding: mention.polarity for finding, mention in settled}
     return [
         mention
         for mention in proposals
         if mention.finding not in told
-        and not any(told.get(other) == "present" for other in findings[mention.finding].yields_to)
+        and not (
+            mention.polarity == "present"
+            and any(told.get(other) == "present" for other in findings[mention.finding].yields_to)
+        )
     ]
 
 

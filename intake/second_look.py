@@ -46,7 +46,8 @@ class SecondLook:
         self._known = lexicon.findings.keys()
 
     def __call__(self, doc: Doc) -> Doc:
-        """Take back what is out of place; propose one mention for a finding at most.
+        """Take back what is out of place; propose one mention for a finding at most, of what is told already too: that
+        is a guess where nothing is left of it, as within a longer wording (`intake.resolve.unsaid`).
 
         Of another language than English the models know nothing.
         """
@@ -89,12 +90,11 @@ class SecondLook:
     def _proposals(
         self, doc: Doc, model: Model, likelihoods: Likelihoods, chances: dict[Label, float]
     ) -> list[Mention]:
-        open_ = self._known - {mention.finding for mention in doc._.mentions}
         columns = columns_of(model.labels)
         likely = [
             label
             for label, chance in chances.items()
-            if chance > _DANGER_PROPOSED and (chance > _PROPOSED or self._is_danger(label)) and label[0] in open_
+            if chance > _DANGER_PROPOSED and (chance > _PROPOSED or self._is_danger(label)) and label[0] in self._known
         ]
         best = {label[0]: label for label in sorted(likely, key=lambda label: chances[label])}
         proposals = []

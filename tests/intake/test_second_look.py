@@ -124,6 +124,24 @@ def test_a_danger_in_a_message_of_no_fault_is_taken_back(monkeypatch, about, tol
     assert [found.id for found in read_complaint("There was smoke over the garden table.", BASE).findings] == told
 
 
+@pytest.mark.parametrize(("odds", "proposed"), [(3.0, ["graphics-removed"]), (-3.0, [])])
+def test_what_a_longer_wording_takes_up_may_be_said_all_the_same(monkeypatch, odds, proposed):
+    """The one wording is within the other, which is told; what it tells is a guess then, where it is likely."""
+    taken_out = stubborn({("graphics-removed", "present"): odds})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: taken_out)
+    message = "I took the graphics card out and put it back in."
+    assert [found.id for found in read_complaint(message, BASE).told] == ["graphics-reseated"]
+    assert [found.id for found in _proposed(message)] == proposed
+
+
+@pytest.mark.parametrize(("state", "proposed"), [("present", []), ("absent", ["wont-start"])])
+def test_a_bare_claim_is_idle_where_more_is_told_and_its_denial_is_not(monkeypatch, state, proposed):
+    """Where the fans turn, "it will not start" tells nothing more; "it does start" does."""
+    sure = stubborn({("wont-start", state): 3.0})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: sure)
+    assert [found.id for found in _proposed("The fans spin on the garden table.")] == proposed
+
+
 @pytest.mark.parametrize(("absent", "state"), [(1.0, "present"), (3.0, "absent")])
 def test_the_likelier_state_wins(monkeypatch, absent, state):
     """The wordings say that they turn, and the model takes that for likely enough; where it takes the contrary for
