@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from functools import lru_cache
 from itertools import accumulate, combinations
+from operator import or_
 
 from intake.patterns import Element
 from intake.words import Word, stem
@@ -73,7 +74,8 @@ class Terms:
     def _stretches(self, elements: tuple[Element, ...]) -> list[_Stretch]:
         found: dict[tuple[int, int], set[str]] = {}
         # Most terms end in no word of the pattern: asked first, since the rest of the search is dear.
-        later = list(accumulate(map(_last_words, reversed(elements[1:])), frozenset.union, initial=frozenset()))
+        nothing: frozenset[str] = frozenset()
+        later = list(accumulate(map(_last_words, reversed(elements[1:])), or_, initial=nothing))
         for start, (element, lasts) in enumerate(zip(elements, reversed(later), strict=True)):
             for first in _stem_words(element) if lasts else ():
                 for term in self._by_first.get(first[0], ()):
