@@ -5,11 +5,13 @@ models, which have learned from denials, other people's machines and old stories
 by what the wordings have found, and by what the context, which knows such things too, has dropped.
 Taken back is what a wording tells and the message most likely does not say, or of which it rather says the opposite; a
 danger, which is rather raised too often, only against long odds or where its denial is likely; and so is what stands
-in a plain sentence, one that wordings and context explain to the last word.
+in a plain sentence, one that wordings and context explain to the last word. Of two findings of which one is guessed
+and that exclude one another only the likelier is left.
 Needs the scope. Changes `doc._.mentions`, adds an edge for each that is gone, and sets `doc._.proposals`.
 """
 
 from bisect import bisect_left
+from collections.abc import Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, cast
 
 from spacy.lang.en.stop_words import STOP_WORDS
@@ -20,8 +22,10 @@ from intake.evidence import evidence_of, opposite
 from intake.language import language_of
 from intake.likelihood import Likelihoods, likelihoods_of
 from intake.mentions import Mention, Polarity
-from intake.model import Label, Model, columns_of, shipped_model
+from intake.model import Label, columns_of, shipped_model
 from intake.reading import Edge
+from intake.resolve import resolve
+from knowledge.models import Finding
 
 if TYPE_CHECKING:
     from intake.lexicon import Lexicon
@@ -43,7 +47,8 @@ class SecondLook:
 
     def __init__(self, lexicon: "Lexicon") -> None:
         self._dangers = frozenset(id for id, finding in lexicon.findings.items() if finding.kind == "danger")
-        self._known = lexicon.findings.keys()
+        self._findings = lexicon.findings
+        self._excluded = _excluded(lexicon.findings.values())
 
     def __call__(self, doc: Doc) -> Doc:
         """Take back what is out of place; propose one mention for a finding at most, of what is told already too: that
@@ -62,9 +67,13 @@ class SecondLook:
         plain = self._plain(doc)
         weighed = (told & chances.keys()) - (plain & (_hedged(doc) | _denied_twice(doc)))
         gone = {label for label in weighed if self._is_out_of_place(label, told, plain, chances)}
+        likely = self._likely(chances)
+        stands = {(mention.finding, mention.polarity) for mention in self._settled(doc, gone)}
+        contradicted = self._contradicted((weighed - gone) & stands, likely - told, chances)
+        gone |= contradicted
         out = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) in gone]
         doc._.mentions = [mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone]
-        doc._.proposals = self._proposals(doc, model, likelihoods, chances)
+        doc._.proposals = _proposals(doc, columns_of(model.labels), likelihoods, likely - contradicted, chances)
         doc._.edges = [*(doc._.edges or ()), *(_edge(doc, mention) for mention in out)]
         return doc
 
@@ -87,23 +96,51 @@ class SecondLook:
     def _is_danger(self, label: Label) -> bool:
         return label[0] in self._dangers and label[1] == "present"
 
-    def _proposals(
-        self, doc: Doc, model: Model, likelihoods: Likelihoods, chances: dict[Label, float]
-    ) -> list[Mention]:
-        columns = columns_of(model.labels)
+    def _likely(self, chances: Mapping[Label, float]) -> set[Label]:
+        """Give what may be guessed, of each finding the likelier state."""
         likely = [
             label
             for label, chance in chances.items()
-            if chance > _DANGER_PROPOSED and (chance > _PROPOSED or self._is_danger(label)) and label[0] in self._known
+            if label[0] in self._findings and chance > (_DANGER_PROPOSED if self._is_danger(label) else _PROPOSED)
         ]
-        best = {label[0]: label for label in sorted(likely, key=lambda label: chances[label])}
-        proposals = []
-        for finding, state in best.values():
-            start, end = likelihoods.likeliest(columns[finding, state])
-            doubt = _doubt(chances[finding, state])
-            words = frozenset(range(start, end))
-            proposals.append(Mention(finding, cast(Polarity, state), start, end, words, doubt=doubt))
-        return sorted(proposals, key=lambda mention: (mention.start, mention.end, mention.finding))
+        return set({label[0]: label for label in sorted(likely, key=lambda label: chances[label])}.values())
+
+    def _settled(self, doc: Doc, gone: set[Label]) -> list[Mention]:
+        """Give what would stand of what is told, without what is gone."""
+        kept = (mention for mention in doc._.mentions if (mention.finding, mention.polarity) not in gone)
+        return [mention for _, mention in resolve(kept, self._findings)[0]]
+
+    def _contradicted(self, told: set[Label], guessed: set[Label], chances: Mapping[Label, float]) -> set[Label]:
+        """Give what something likelier excludes, where one of the two is a guess; else the wordings judge."""
+        left: set[Label] = set()
+        for label in sorted(told | guessed, key=lambda label: (-chances[label], label)):
+            rivals = left if label in guessed else left & guessed
+            if not any(frozenset((label, other)) in self._excluded for other in rivals):
+                left.add(label)
+        return (told | guessed) - left
+
+
+def _excluded(findings: Iterable[Finding]) -> set[frozenset[Label]]:
+    """Give the pairs that are never said together."""
+    pairs = ((finding.id, claim.partition("=")) for finding in findings for claim in finding.excludes)
+    return {frozenset(((id, "present"), (other, state or "present"))) for id, (other, _, state) in pairs}
+
+
+def _proposals(
+    doc: Doc,
+    columns: Mapping[Label, int],
+    likelihoods: Likelihoods,
+    guesses: Collection[Label],
+    chances: Mapping[Label, float],
+) -> list[Mention]:
+    """Give a mention for each guess, of the words that point to it most."""
+    proposals = []
+    for finding, state in guesses:
+        start, end = likelihoods.likeliest(columns[finding, state])
+        doubt = _doubt(chances[finding, state])
+        words = frozenset(range(start, end))
+        proposals.append(Mention(finding, cast(Polarity, state), start, end, words, doubt=doubt))
+    return sorted(proposals, key=lambda mention: (mention.start, mention.end, mention.finding))
 
 
 def _least_danger(is_plain: bool, is_denied: bool) -> float:

@@ -52,6 +52,7 @@ class Finding(Record):
     `group`: findings of one group tell the same thing and never count twice; the default is the finding itself.
     `rate`: how often the finding is present in machines whose fault has nothing to do with it; used for planning only.
     `yields_to`: a bare claim is dropped where one of these is told present as well.
+    `excludes`: what is never said beside it ("wont-start=absent"); of two of which one is guessed the likelier stays.
     `comes_and_goes`: told once it stays told, since "none with the other card" or "not so far today" does not undo it.
     `ends_trials`: told present after a trial in the same sentence it is how that ended ("his card gave a picture").
     `blunts_to`: a claim that yields denies this instead ("dead, only the board is lit": it ignores the button).
@@ -70,6 +71,7 @@ class Finding(Record):
     detail: Literal["pattern", "code", "light", "part", "outcome", "value"] | None = None
     rate: Annotated[float, Field(gt=0.0, lt=1.0)] = 0.2
     yields_to: tuple[Id, ...] = ()
+    excludes: tuple[Annotated[str, Field(pattern=r"^[a-z0-9-]+(=absent)?$")], ...] = ()
     comes_and_goes: bool = False
     ends_trials: bool = False
     blunts_to: Id | None = None

@@ -133,6 +133,7 @@ def _plain_references(base: KnowledgeBase) -> Iterator[tuple[tuple[str, str], st
     for finding in base.findings:
         others = (
             *finding.yields_to,
+            *(claim.partition("=")[0] for claim in finding.excludes),
             *finding.told_by,
             *filter(None, [finding.blunts_to, finding.while_off, finding.sharpens_to]),
         )

@@ -142,6 +142,21 @@ def test_a_bare_claim_is_idle_where_more_is_told_and_its_denial_is_not(monkeypat
     assert [found.id for found in _proposed("The fans spin on the garden table.")] == proposed
 
 
+@pytest.mark.parametrize(("dead", "found"), [(1.0, "fans-spin"), (3.0, "dead")])
+def test_of_two_that_exclude_one_another_and_of_which_one_is_guessed_the_likelier_stays(monkeypatch, dead, found):
+    """In a machine that does nothing no fan turns; the guess goes, or what a wording tells."""
+    doubtful = stubborn({("fans-spin", "present"): 2.0, ("dead", "present"): dead})
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: doubtful)
+    assert [finding.id for finding in read_complaint("The fans spin on the garden table.", BASE).findings] == [found]
+
+
+def test_of_two_guesses_that_exclude_one_another_the_likelier_stays(monkeypatch):
+    """Whichever of the two names the other; a third beside them stays as well."""
+    sure = {("turns-off-randomly", "present"): 3.0, ("turns-off-under-load", "present"): 2.0, ("smoke", "present"): 2.5}
+    monkeypatch.setattr("intake.second_look.shipped_model", lambda: stubborn(sure))
+    assert {found.id for found in _proposed(PLAIN)} == {"turns-off-randomly", "smoke"}
+
+
 @pytest.mark.parametrize(("absent", "state"), [(1.0, "present"), (3.0, "absent")])
 def test_the_likelier_state_wins(monkeypatch, absent, state):
     """The wordings say that they turn, and the model takes that for likely enough; where it takes the contrary for
